@@ -1,0 +1,39 @@
+"""How the retrieved cases of `subjects/charts.toml` are put to our functions."""
+
+import numpy as np
+
+from qc.derived import temperature, tunnel
+
+
+def _tunnel(case):
+    points = np.array(case["data"]["points"])
+    return points[:, 0], 1000.0 * points[None, :, 1]
+
+
+def tunnel_lines(case):
+    z, centres = _tunnel(case)
+    expected = case["expected"]
+    ends = expected.get("end_point", expected.get("end_point_line_range"))
+    yield "least squares", tunnel.overall(tunnel.offsets(centres, z))[0], 1000 * expected["LS_range"]
+    yield "ends", tunnel.overall(tunnel.offsets(centres, z, line="end_line"))[0], 1000 * ends
+
+
+def tunnel_zone(case):
+    z, centres = _tunnel(case)
+    yield "zone", tunnel.spatial(centres, np.zeros_like(centres), z)[0], 1000 * case["expected"]["MZ"]
+
+
+def tunnel_zone_square_to_its_line(case):
+    z, centres = _tunnel(case)
+    slope = case["expected"]["slope"]
+    along_the_offset = case["expected"]["MZ_perp"] * np.hypot(1.0, slope)
+    yield "zone", tunnel.spatial(centres, np.zeros_like(centres), z)[0] / 1000, along_the_offset
+
+
+def size_at_20(case):
+    alpha = case["expected"]
+    read = 100_000.0
+    found = temperature.at_20(
+        read, 1e-6 * alpha["aluminium_356"], 26.0, 1e-6 * alpha["gauge_block_steel"], 26.0
+    )
+    yield "too large by", float(read - found), 1000 * case["computed_here"]["example_mm"]
