@@ -1,0 +1,1 @@
+"""Pages over the answers of `qc.reports`: they show, they never compute."""
