@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from qc.compare import equal_spreads, spread
 from qc.derived import temperature, tunnel
 
 
@@ -37,3 +38,27 @@ def size_at_20(case):
         read, 1e-6 * alpha["aluminium_356"], 26.0, 1e-6 * alpha["gauge_block_steel"], 26.0
     )
     yield "too large by", float(read - found), 1000 * case["computed_here"]["example_mm"]
+
+
+def welch(case):
+    found, expected = spread.level(case["data"]["us"], case["data"]["japan"]), case["expected"]
+    yield "t", found.t, expected["T_welch"]
+    yield "degrees of freedom", found.df, expected["df_welch"]
+
+
+def _gears(case):
+    diameter, batch = np.array(case["data"]["diameter"]), np.array(case["data"]["batch"])
+    return [diameter[batch == b] for b in np.unique(batch)]
+
+
+def equal_spreads_by_median(case):
+    found, expected = equal_spreads.brown_forsythe(*_gears(case)), case["expected"]
+    yield "W", found.statistic, expected["W"]
+    yield "df between", found.df[0], expected["df1"]
+    yield "df within", found.df[1], expected["df2"]
+
+
+def equal_spreads_by_logarithms(case):
+    found = equal_spreads.bartlett(*_gears(case))
+    yield "T", found.statistic, case["expected"]["T"]
+    yield "df", found.df[0], case["expected"]["df"]

@@ -1,0 +1,1 @@
+"""Comparisons with the block as the unit: months, gauges, parts. Arrays in, frozen results out."""
