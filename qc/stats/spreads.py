@@ -1,0 +1,197 @@
+"""Spreads of bores in blocks: within a block, between blocks, all together, for many series at once."""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from qc.stats.constants import D2_OF_TWO
+from qc.stats.segments import Floats, Ints, column, counts, cuts, reduced
+
+_WORKED_AT_ONCE = 1 << 17
+"""Values of the rows that are worked on together: their differences stay in the processor's cache."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spreads:
+    """Figures of R series, each field (R,) in the unit of the values, and of their B blocks, (B,).
+
+    A figure that its data cannot give is NaN. `bores` and `blocks` are counts (blocks without a bore left
+    out); `ssb` and `sse` are in the unit squared; `negative_between` tells that the estimate of the variance
+    between blocks was below zero and is given as 0; `moving_ranges` counts those taken, `moving_range_pairs`
+    those of them that share a block with the one before.
+    """
+
+    bores: Ints
+    blocks: Ints
+    mean: Floats
+    centre: Floats
+    harmonic_bores: Floats
+    spread_in_block: Floats
+    spread_of_block_means: Floats
+    spread_between_blocks: Floats
+    spread_short: Floats
+    spread_all: Floats
+    ssb: Floats
+    sse: Floats
+    mean_moving_range: Floats
+    moving_ranges: Ints
+    moving_range_pairs: Ints
+    negative_between: NDArray[np.bool_]
+    lowest: Floats
+    highest: Floats
+    block_mean: Floats
+    block_spread: Floats
+    block_bores: Ints
+
+
+def spreads(values: ArrayLike, blocks: ArrayLike, rows: ArrayLike, joined: ArrayLike) -> Spreads:
+    """Return means and spreads of R series of blocks of bores [unit of values].
+
+    Source: one-way random model, moments: S. R. Searle, G. Casella, C. E. McCulloch, Variance Components
+    (1992), ch. 3 (from memory); spread of block means from moving ranges: ISO 7870-2:2013, individual values
+    (from memory).
+
+    Parameters
+    ----------
+    values : (N,) array
+        Bore values, sorted by row, then block.
+    blocks : (B + 1,) array of int
+        Offsets of the blocks into `values`.
+    rows : (R + 1,) array of int
+        Offsets of the rows (series) into blocks.
+    joined : (B,) array of bool
+        True where the moving range from the block before may be taken: no event between them renewed the
+        wear. The first block of a row is never joined.
+    """
+    x, block_cuts, row_cuts = column(values), cuts(blocks), cuts(rows)
+    flags = np.ascontiguousarray(joined, dtype=np.bool_)
+    _refuse_loose_ends(x, block_cuts, row_cuts, flags)
+    parts = []
+    for first, last in _worked_together(block_cuts[row_cuts]):
+        begin, end = row_cuts[first], row_cuts[last]
+        start, stop = block_cuts[begin], block_cuts[end]
+        parts.append(
+            _of_rows(
+                x[start:stop],
+                block_cuts[begin : end + 1] - start,
+                row_cuts[first : last + 1] - begin,
+                flags[begin:end],
+            )
+        )
+    if len(parts) == 1:
+        return parts[0]
+    return Spreads(
+        **{f.name: np.concatenate([getattr(part, f.name) for part in parts]) for f in fields(Spreads)}
+    )
+
+
+def _refuse_loose_ends(x: Floats, blocks: Ints, rows: Ints, joined: NDArray[np.bool_]) -> None:
+    ends_meet = blocks[0] == 0 and blocks[-1] == x.size and rows[0] == 0 and rows[-1] == blocks.size - 1
+    if not ends_meet or joined.size != blocks.size - 1:
+        raise ValueError(
+            "the offsets must run from 0 to the end: blocks over the values, rows over the blocks"
+        )
+
+
+def _worked_together(row_ends: Ints) -> list[tuple[int, int]]:
+    last = row_ends.size - 1
+    pieces, first = [], 0
+    while first < last:
+        until = int(np.searchsorted(row_ends, row_ends[first] + _WORKED_AT_ONCE, side="right")) - 1
+        until = min(max(until, first + 1), last)
+        pieces.append((first, until))
+        first = until
+    return pieces or [(0, last)]
+
+
+def _ratio(top: Floats, bottom: Floats | Ints) -> Floats:
+    out = np.full(top.shape, np.nan)
+    np.divide(top, bottom, out=out, where=np.asarray(bottom) > 0)
+    return out
+
+
+def _of_rows(x: Floats, all_blocks: Ints, all_rows: Ints, joined: NDArray[np.bool_]) -> Spreads:
+    n_all = counts(all_blocks)
+    kept = n_all > 0
+    blocks = np.append(all_blocks[:-1][kept], all_blocks[-1])
+    rows = np.append(0, np.cumsum(kept))[all_rows]
+    n, m, bores = n_all[kept], counts(rows), counts(all_blocks[all_rows])
+
+    shift = np.zeros(m.size)
+    shift[bores > 0] = x[all_blocks[all_rows[:-1]][bores > 0]]
+    left = x - np.repeat(shift, bores)
+    level = reduced(np.add, left, blocks, 0.0) / n
+    mean = _ratio(reduced(np.add, left, blocks[rows], 0.0), bores)
+    centre = _ratio(reduced(np.add, level, rows, 0.0), m)
+    h = _ratio(m.astype(np.float64), reduced(np.add, 1.0 / n, rows, 0.0))
+
+    left -= np.repeat(level, n)
+    rest = reduced(np.add, left, blocks, 0.0)
+    left *= left
+    within = np.maximum(reduced(np.add, left, blocks, 0.0) - rest * rest / n, 0.0)
+    sse = reduced(np.add, within, rows, 0.0)
+    off_mean = level - np.repeat(mean, m)
+    off_centre = level - np.repeat(centre, m)
+    total = sse + reduced(np.add, n * off_mean * off_mean, rows, 0.0)
+    ssb = h * reduced(np.add, off_centre * off_centre, rows, 0.0)
+
+    in_block_squared = _ratio(sse, bores - m)
+    means_squared = _ratio(ssb / h, m - 1)
+    between_squared = means_squared - in_block_squared / h
+    moving, taken, pairs = _moving_ranges(level, rows, kept, joined)
+    spread_all = np.sqrt(_ratio(total, bores - 1))
+    return Spreads(
+        bores=bores,
+        blocks=m,
+        mean=shift + mean,
+        centre=shift + centre,
+        harmonic_bores=h,
+        spread_in_block=np.sqrt(in_block_squared),
+        spread_of_block_means=np.where(bores == m, spread_all, np.sqrt(means_squared)),
+        spread_between_blocks=np.sqrt(np.maximum(between_squared, 0.0)),
+        spread_short=_short(moving / D2_OF_TWO, in_block_squared, h),
+        spread_all=spread_all,
+        ssb=ssb,
+        sse=sse,
+        mean_moving_range=moving,
+        moving_ranges=taken,
+        moving_range_pairs=pairs,
+        negative_between=np.nan_to_num(between_squared) < 0,
+        lowest=reduced(np.minimum, x, blocks[rows], np.nan),
+        highest=reduced(np.maximum, x, blocks[rows], np.nan),
+        block_mean=_over_all(np.repeat(shift, m) + level, kept),
+        block_spread=_over_all(np.sqrt(_ratio(within, n - 1)), kept),
+        block_bores=n_all,
+    )
+
+
+def _over_all(figures: Floats, kept: NDArray[np.bool_]) -> Floats:
+    out = np.full(kept.size, np.nan)
+    out[kept] = figures
+    return out
+
+
+def _short(moving_spread: Floats, in_block_squared: Floats, h: Floats) -> Floats:
+    # Without a block of two bores the spread within is no part of the figure, and the moving ranges are all
+    # there is.
+    one_each = np.isnan(in_block_squared)
+    between = np.maximum(moving_spread**2 - in_block_squared / h, 0.0)
+    return np.where(one_each, moving_spread, np.sqrt(between + in_block_squared))
+
+
+def _moving_ranges(
+    level: Floats, rows: Ints, kept: NDArray[np.bool_], joined: NDArray[np.bool_]
+) -> tuple[Floats, Ints, Ints]:
+    breaks = np.cumsum(~joined)[kept]
+    row_of = np.repeat(np.arange(rows.size - 1), counts(rows))
+    taken = np.zeros(level.size, dtype=np.bool_)
+    taken[1:] = (row_of[1:] == row_of[:-1]) & (breaks[1:] == breaks[:-1])
+    paired = taken.copy()
+    paired[1:] &= taken[:-1]
+    ranges = np.zeros(level.size)
+    ranges[1:] = np.abs(np.diff(level))
+    ranges[~taken] = 0.0
+    number = reduced(np.add, taken.astype(np.float64), rows, 0.0).astype(np.intp)
+    pairs = reduced(np.add, paired.astype(np.float64), rows, 0.0).astype(np.intp)
+    return _ratio(reduced(np.add, ranges, rows, 0.0), number), number, pairs
