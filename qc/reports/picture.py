@@ -1,0 +1,233 @@
+"""The numbers of each figure, from an answer's row: page, PDF and audit pack draw the same picture from them.
+
+Nothing here draws, rounds or knows a colour.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from qc.reports.ribbon import (
+    LIMIT_WORDS,
+    By,
+    Dot,
+    Fan,
+    Line,
+    Notch,
+    Piece,
+    Ribbon,
+    Row,
+    dots_of,
+    fan_of,
+    fan_words,
+    frame,
+    lines_of,
+    moment,
+    notches_of,
+    pieces_of,
+    places,
+)  # fmt: skip
+
+__all__ = [
+    "GUARD", "LIMIT_WORDS", "By", "Clearance", "Clearances", "Dot", "Fan", "Index", "Left", "Line", "Notch",
+    "Piece", "Ribbon", "Window", "clearances", "fan_words", "index", "lefts", "middle_of_fan", "moment",
+    "pile", "ribbon", "shape_of_fan", "spread_parts", "window",
+]  # fmt: skip
+GUARD = 1.645  # one-sided 95 % of a normal: guard band of ISO 14253-1 in standard uncertainties (figures 8)
+
+
+def ribbon(
+    chart: Row, drift: Row | None = None, *, window: Row | None = None, uncertainty: float | None = None,
+    by: By = "bores",
+) -> Ribbon:  # fmt: skip
+    """Numbers of a series' ribbon.
+
+    Parameters
+    ----------
+    chart : mapping
+        Row of the `chart` answer.
+    drift : mapping, optional
+        Row of the `drift` answer of the same series: its forecast becomes the fan.
+    window : mapping, optional
+        Limits in the chart's unit (`lower`, `upper`, `bounded`); default the chart's own `window`.
+    uncertainty : float, optional
+        Standard uncertainty of the gauge in the chart's unit; the soft edge is 1.645 of it (ISO 14253-1).
+    by : {"bores", "date"}
+        What runs to the right.
+    """
+    window = window or chart.get("window") or {}
+    blocks = chart.get("blocks") or ()
+    dots = dots_of(blocks, places(blocks, by))
+    lines, pieces, fan = lines_of(chart, window), pieces_of(dots, by), fan_of(drift, dots, by)
+    floored = not chart.get("coded") and window.get("bounded") == "above"
+    bottom, top = frame(dots, lines, floored)
+    left = pieces[0].left if pieces else 0.0
+    right = pieces[-1].right if pieces else 1.0
+    if fan:  # room for the fan, never so much that the past shrinks to nothing
+        wanted = fan.upper if fan.upper is not None else 1.5 * fan.median - 0.5 * fan.x
+        right = max(right, min(wanted, right + 0.45 * (right - left)))
+    return Ribbon(
+        id=str(chart.get("id", "")), unit=str(chart.get("unit", "")), by=by, lower=window.get("lower"),
+        upper=window.get("upper"), guard=None if uncertainty is None else GUARD * uncertainty, pieces=pieces,
+        dots=dots, lines=lines, notches=notches_of(chart, dots, by), fan=fan, left=left, right=right,
+        bottom=bottom, top=top,
+    )  # fmt: skip
+
+
+def pile(ribbon: Ribbon, rows: int = 36) -> tuple[tuple[int, int], ...]:
+    """The dots piled up at the right edge: (how many lie under it there, index of the dot) a block."""
+    height = (ribbon.top - ribbon.bottom) / rows
+    under: dict[int, int] = {}
+    found = []
+    for at, dot in enumerate(ribbon.dots):
+        row = int((dot.mean - ribbon.bottom) / height)
+        found.append((under.get(row, 0), at))
+        under[row] = under.get(row, 0) + 1
+    return tuple(found)
+
+
+def _meet(ribbon: Ribbon, fan: Fan, end: float | None) -> tuple[float, float]:
+    """Where an edge of the fan meets the limit, or the right end of the picture before it."""
+    if end is None:
+        return ribbon.right, fan.level
+    if end <= ribbon.right:
+        return end, fan.limit
+    return ribbon.right, fan.level + (ribbon.right - fan.x) / (end - fan.x) * (fan.limit - fan.level)
+
+
+def shape_of_fan(ribbon: Ribbon) -> tuple[tuple[float, float], ...]:
+    """Corners of the fan, cut off where the picture ends; empty without a forecast."""
+    fan = ribbon.fan
+    if fan is None:
+        return ()
+    early, late = _meet(ribbon, fan, fan.lower), _meet(ribbon, fan, fan.upper)
+    corner = [(ribbon.right, fan.limit)] if early[1] == fan.limit != late[1] else []
+    return ((fan.x, fan.level), early, *corner, late)
+
+
+def middle_of_fan(ribbon: Ribbon) -> tuple[tuple[float, float], ...]:
+    """The forecast's own line, cut off where the picture ends; empty without a forecast."""
+    fan = ribbon.fan
+    return () if fan is None else ((fan.x, fan.level), _meet(ribbon, fan, fan.median))
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """Bores left before the limit as a length: `median`, and the interval, on a scale that all rows share.
+
+    `upper` None: no end within the interval; `scale` is the longest length that is drawn.
+    """
+
+    id: str
+    median: float
+    lower: float
+    upper: float | None
+    of: str
+    scale: float
+
+
+def lefts(rows: Sequence[Row]) -> dict[str, Left]:
+    """Bores left of each drift row that has a forecast, by id, all on one scale."""
+    told = {row["id"]: row.get("bores_to_limit") or {} for row in rows}
+    known = {key: left for key, left in told.items() if left.get("median") is not None}
+    scale = max((1.3 * left["median"] for left in known.values()), default=1.0) or 1.0
+    return {
+        key: Left(
+            key, left["median"], left.get("lower") or 0.0, left.get("upper"), left.get("of", "bores"), scale
+        )
+        for key, left in known.items()
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class Clearance:
+    """One position: the planned window, and the achieved value with its guard band (None: missing)."""
+
+    lower: float | None
+    planned: float | None
+    upper: float | None
+    achieved: float | None
+    guard: float | None
+    verdict: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Clearances:
+    """A build's positions on one scale, in the order of the answer (tightest first)."""
+
+    left: float
+    right: float
+    rows: tuple[Clearance, ...]
+
+
+def clearances(positions: Sequence[Row]) -> Clearances:
+    """Numbers of the clearance rows of a build; zero, metal on metal, is always on the scale."""
+    rows = tuple(
+        Clearance(p.get("lower"), p.get("planned"), p.get("upper"), p.get("achieved"),
+                  None if p.get("standard_uncertainty") is None else GUARD * p["standard_uncertainty"],
+                  p.get("verdict"))
+        for p in positions
+    )  # fmt: skip
+    ends = [v for r in rows for v in (r.lower, r.planned, r.upper) if v is not None]
+    ends += [r.achieved + s * (r.guard or 0.0) for r in rows if r.achieved is not None for s in (-1, 1)]
+    left, right = min([0.0, *ends]), max([0.0, *ends])
+    pad = 0.04 * ((right - left) or 1.0)
+    return Clearances(left - (pad if left < 0 else 0.0), right + pad, rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Index:
+    """An index on its scale: value, interval, and how far the scale reaches."""
+
+    key: str
+    value: float
+    lower: float | None
+    upper: float | None
+    left: float
+    right: float
+
+
+def index(row: Row, key: str) -> Index | None:
+    """Numbers of one index of a capability row (`ppk`, `cpk`, ...), None where the answer has none."""
+    value, interval = row.get(key), row.get(f"{key}_interval") or {}
+    if value is None:
+        return None
+    lower, upper = interval.get("lower"), interval.get("upper")
+    seen = [v for v in (value, lower, upper) if v is not None]
+    return Index(key, value, lower, upper, min(0.0, *seen), max(2.0, *(1.08 * v for v in seen)))
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A tolerance interval against the limits, on one scale."""
+
+    lower: float | None
+    upper: float | None
+    interval_lower: float | None
+    interval_upper: float | None
+    mean: float | None
+    left: float
+    right: float
+
+
+def window(row: Row) -> Window | None:
+    """Numbers of a capability row's tolerance interval against its limits, None without an interval."""
+    limits: dict[str, Any] = dict(row.get("window") or {})
+    interval = row.get("tolerance_interval")
+    if not interval:
+        return None
+    ends = [source.get(key) for source in (limits, interval) for key in ("lower", "upper")] + [
+        row.get("mean")
+    ]
+    seen = [float(v) for v in ends if v is not None]
+    pad = 0.08 * ((max(seen) - min(seen)) or 1.0)
+    return Window(ends[0], ends[1], ends[2], ends[3], ends[4], min(seen) - pad, max(seen) + pad)
+
+
+def spread_parts(row: Row) -> tuple[float, float] | None:
+    """Shares of the variance (bore to bore in one block, block to block); None where a spread is missing."""
+    within, between = row.get("spread_in_block"), row.get("spread_between_blocks")
+    if within is None or between is None or within**2 + between**2 == 0:
+        return None
+    total = within**2 + between**2
+    return within**2 / total, between**2 / total
