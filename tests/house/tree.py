@@ -12,8 +12,8 @@ ORDER: tuple[frozenset[str], ...] = tuple(
     frozenset(group.split())
     for group in (
         "errors", "units", "records", "stats", "derived", "catalogue", "stretches",
-        "charts capability drift gauge compare", "store", "history", "ingest", "reports", "export", "notify", "cli",
-        "__main__",
+        "charts capability drift gauge compare", "store", "history", "ingest", "reports",
+        "export", "notify", "cli", "__main__",
     )
 )  # fmt: skip
 PAGES: tuple[frozenset[str], ...] = tuple(
@@ -26,10 +26,12 @@ DATABASES = frozenset({"sqlalchemy", "psycopg", "psycopg_pool", "sqlite3"})
 DRAWING = frozenset({"plotly"})
 WEB = frozenset({"dash", "dash_mantine_components", "dash_ag_grid", "flask", "flask_compress", "waitress"})
 OPENERS = frozenset({"qc.ingest", "qc.export", "qc.store", "qc.cli"})
-SHOWS_PAGES = {"qc.cli": frozenset({"serve", "demo"})}  # functions that may load the dashboard, inside themselves
+SHOWS_PAGES = {
+    "qc.cli": frozenset({"serve", "demo"})
+}  # functions that may load the dashboard, inside themselves
 FILE_METHODS = frozenset({
-    "read_text", "write_text", "read_bytes", "write_bytes", "read_csv", "read_excel", "read_parquet", "to_csv",
-    "to_excel", "to_parquet", "savetxt", "loadtxt", "ZipFile",
+    "read_text", "write_text", "read_bytes", "write_bytes", "read_csv", "read_excel", "read_parquet",
+    "to_csv", "to_excel", "to_parquet", "savetxt", "loadtxt", "ZipFile",
 })  # fmt: skip
 OPEN_OF_OTHERS = frozenset({"Store", "webbrowser"})  # `.open` of these opens no file of its caller
 

@@ -1,0 +1,116 @@
+"""The commands that answer a question: options, open the store, one call, print."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import click
+
+from qc.cli.options import Given, asks, given
+from qc.cli.refusal import waits
+
+
+def deliver(document: Mapping[str, Any], command: Given, settings: Mapping[str, str]) -> None:
+    """Write an answer where it was asked for: a file, one JSON document, or sentences and a table."""
+    if command.out is not None:
+        from qc.export import write
+
+        write.answer(document, command.out)
+        click.echo(f"wrote {command.out}", err=True)
+    if command.json:
+        from qc.export import json
+
+        click.echo(json.text(document), nl=False)
+    elif command.out is None:
+        from qc.cli import faces, printed
+
+        faces.FACES[document["answer"]](document, printed.shown(settings, document["zone"]))
+        printed.cautions(document)
+
+
+def ask(command: Given, answer: Callable[..., dict[str, Any]]) -> dict[str, Any]:
+    """Open the store, ask, deliver; the document is handed back for the exit code."""
+    with command.opened() as store:
+        document = answer(store, command.question(store))
+        deliver(document, command, store.settings())
+    return document
+
+
+@click.command()
+@asks
+def series(**options: Any) -> None:
+    """Series in the store: counts, span, condition."""
+    from qc.reports import series as report
+
+    ask(given(options), report.answer)
+
+
+@click.command()
+@asks
+def chart(**options: Any) -> None:
+    """Block means of each series between their limits, with stretches and signals."""
+    from qc.reports import chart as report
+
+    ask(given(options), report.answer)
+
+
+@click.command()
+@asks
+def capability(**options: Any) -> None:
+    """What each series holds of its tolerance, with intervals that count blocks."""
+    from qc.reports import capability as report
+
+    ask(given(options), report.answer)
+
+
+@click.command()
+@asks
+def drift(**options: Any) -> None:
+    """Which series leaves its tolerance, since when, and how many bores are left.
+
+    Exit code 1 when a series is neither steady nor too thin to say.
+    """
+    from qc.reports import drift as report
+
+    document = ask(given(options), report.answer)
+    waits(any(row["condition"] not in ("steady", "thin") for row in document["series"]))
+
+
+@click.command()
+@click.argument("month", metavar="YYYY-MM")
+@asks
+def month(month: str, **options: Any) -> None:
+    """Whether this month is as consistent as last month, on each machine."""
+    from qc.reports import month as report
+
+    ask(given(options), lambda store, asked: report.answer(store, month, asked))
+
+
+@click.command()
+@asks
+def clearance(**options: Any) -> None:
+    """Whether clearances came out as planned, tightest first."""
+    from qc.reports import clearance as report
+
+    ask(given(options), report.answer)
+
+
+@click.command()
+@click.option("--all", "everything", is_flag=True, help="Voided, held and excluded ones too.")
+@asks
+def readings(everything: bool, **options: Any) -> None:
+    """Kept readings as CSV on stdout, each with the file, row, column and text it came from."""
+    from qc.reports import readings as report
+
+    command = given(options)
+    with command.opened() as store:
+        document = report.answer(store, command.question(store), everything=everything)
+        if command.out is not None or command.json:
+            deliver(document, command, store.settings())
+            return
+    from qc.export import csv
+
+    # a CSV brings its own line ends: nothing may turn them into others
+    click.get_binary_stream("stdout").write(csv.text(document).encode("utf-8"))
+
+
+COMMANDS = (series, readings, chart, capability, drift, month, clearance)

@@ -1,0 +1,123 @@
+"""The commands by which files come in, and the empty ones that go out."""
+
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from qc.cli.options import Given, given, shared, zone
+from qc.cli.refusal import waits
+from qc.errors import FileError
+
+if TYPE_CHECKING:
+    from qc.ingest.run import Ingested
+
+WAITING: Final = ("part_held", "held")
+_LOOK_AGAIN: Final = 5.0  # seconds between two looks at a watched folder
+
+
+@click.command()
+@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--watch", is_flag=True, help="Keep watching the folders and take in what appears there.")
+@shared
+def ingest(paths: tuple[Path, ...], watch: bool, **options: Any) -> None:
+    """Files and folders into the store; what is doubted waits for a person.
+
+    Exit code 1 when something is held.
+    """
+    command = given(options)
+    missing = [str(path) for path in paths if not path.exists()]
+    if len(missing) == len(paths):
+        raise FileError(f"nothing stands at {', '.join(missing)}: name a file or a folder that is there")
+    if watch:
+        _watched(command, paths)
+        return
+    document = report(taken_in(command, paths, "ingest"), command)
+    waits(any(one["status"] in WAITING for one in document["files"]))
+
+
+def taken_in(command: Given, paths: Sequence[Path], name: str) -> tuple["Ingested", dict[str, Any]]:
+    """Take files in; the result and the head of its document."""
+    from qc.ingest.run import ingest as take
+
+    with command.opened(create=True) as store:
+        taken = take(store, list(paths), by=command.by, progress=_progress, command=name)
+        head = {
+            "answer": "ingest", "version": 1, "revision": store.revision(),
+            "asked": {"paths": [str(path) for path in paths]}, "zone": zone(store), "cautions": [],
+        }  # fmt: skip
+    return taken, head
+
+
+def report(taken: tuple["Ingested", dict[str, Any]], command: Given) -> dict[str, Any]:
+    """Tell what became of each file."""
+    result, head = taken
+    document = {**head, "files": [one.document() for one in result.files]}
+    if command.json:
+        from qc.export import json
+
+        click.echo(json.text(document), nl=False)
+        return document
+    for one in document["files"]:
+        click.echo(_line(one))
+        for finding in one["findings"]:
+            if not finding.get("decided"):
+                click.echo(f"    {finding['severity']} {finding['id']}: {finding['saw']}: {finding['doubt']}")
+    held = sum(one["held"] for one in document["files"])
+    if held:
+        click.echo(f"{held} rows wait for you: see qc held")
+    return document
+
+
+def _line(one: dict[str, Any]) -> str:
+    parts = [f"{one['kept']} kept"]
+    parts += [
+        f"{one[key]} {words}"
+        for key, words in (("held", "held"), ("already_kept", "already kept"))
+        if one[key]
+    ]
+    kind = one["kind"] or "no known kind"
+    return f"{one['file']}: {one['status'].replace('_', ' ')}, {kind}, {', '.join(parts)}"
+
+
+def _progress(*told: Any) -> None:
+    click.echo("  " + " ".join(str(part) for part in told), err=True)
+
+
+def _watched(command: Given, paths: Sequence[Path]) -> None:
+    seen: dict[Path, tuple[int, int]] = {}
+    done: dict[Path, tuple[int, int]] = {}
+    click.echo("watching; stop with Ctrl+C", err=True)
+    while True:
+        now = {path: (s.st_size, s.st_mtime_ns) for path in _files(paths) if (s := path.stat())}
+        # a file still being written changes between two looks: it is taken when it has come to rest
+        ready = [path for path, state in now.items() if seen.get(path) == state and done.get(path) != state]
+        if ready:
+            report(taken_in(command, ready, "ingest --watch"), command)
+            done |= {path: now[path] for path in ready}
+        seen = now
+        time.sleep(_LOOK_AGAIN)
+
+
+def _files(paths: Sequence[Path]) -> list[Path]:
+    found = [p for path in paths for p in (sorted(path.rglob("*")) if path.is_dir() else [path])]
+    return [path for path in found if path.is_file() and not path.name.startswith((".", "~"))]
+
+
+@click.command()
+@click.argument("kind")
+@click.argument("place", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path))
+def template(kind: str, place: Path) -> None:
+    """Write an empty file with header, lists and explanations.
+
+    KIND is readings, specifications, events, gauges, builds, plan or machines.
+    """
+    from qc.ingest import template as empty
+
+    empty.write(kind, place)
+    click.echo(f"wrote {place}")
+
+
+COMMANDS = (ingest, template)
