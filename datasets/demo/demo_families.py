@@ -216,6 +216,7 @@ HONE_WEAR = {
 HONE_WEAR_FACTOR = {"hone-1": 1.0, "hone-2": 0.9}
 LAST_STRETCH_FACTOR = 2.4
 LAST_STRETCH_BLOCKS = 10
+LAST_STRETCH_MOST_BORES = 66
 HONE_STEADY = {
     "ra": Wear(0.38, 0.0, 0.08, 0.03, relative=True),
     "rvk": Wear(1.35, 0.0, 0.09, 0.03, relative=True),

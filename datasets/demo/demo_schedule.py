@@ -170,7 +170,10 @@ def _renewed(machine: str, event: str, day: date) -> Stretch:
 
 def hone_1_stretches(builds: list[Build], draws: Draws) -> list[Stretch]:
     """Return four usual stretches of about twelve blocks and a last one that is still running."""
-    usual = len(builds) - facts.LAST_STRETCH_BLOCKS
+    last = builds[-facts.LAST_STRETCH_BLOCKS :]
+    while sum(build.family.cylinders for build in last) > facts.LAST_STRETCH_MOST_BORES:
+        last = last[1:]
+    usual = len(builds) - len(last)
     jitter = [draws.whole(-1, 1) for _ in range(3)]
     starts = [0] + [round(usual * k / 4) + jitter[k - 1] for k in (1, 2, 3)] + [usual, len(builds)]
     stretches = []

@@ -56,6 +56,7 @@ def stone_wear(plan: Plan) -> dict:
     return {
         "what": "stones of the last stretch wear 2.4 times as fast as usual; sizes stay put",
         "machine": "hone-1",
+        "condition": "drifting",
         "since": last.began_at.isoformat(timespec="minutes"),
         "figures": figures,
         "also_climbs_without_limit": series("hone-1", "plateau_hone", "minutes_per_bore", "plate_on"),
