@@ -69,7 +69,7 @@ def event_rows(plan: Plan) -> list[list[str]]:
     ]
     for machine, event, days, note in RENEWALS:
         day = working_day(facts.FIRST_DAY, 1)
-        while day < facts.LAST_DAY:
+        while day < facts.LAST_DAY - timedelta(days=30):  # not just before the end
             rows.append([machine, "", "", f"{day.isoformat()}T07:00", event, note])
             day = working_day(day + timedelta(days=days), 1)
     rows.append(["hone-2", "", "", "2025-12-08T06:45", "coolant_changed", "oil and filter, yearly"])
