@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from qc.charts import shewhart
 from qc.compare import equal_spreads, spread
 from qc.derived import temperature, tunnel
 
@@ -62,3 +63,39 @@ def equal_spreads_by_logarithms(case):
     found = equal_spreads.bartlett(*_gears(case))
     yield "T", found.statistic, case["expected"]["T"]
     yield "df", found.df[0], case["expected"]["df"]
+
+
+def means_and_ranges(case):
+    chart, expected = shewhart.xbar_r(case["data"]["phase1_25x5"]), case["expected"]
+    yield "grand mean", chart.location.center, expected["grand_mean_6dp"]
+    yield "mean range", chart.spread.center, expected["Rbar"]
+    yield "upper", chart.location.upper, expected["xbar_UCL_R"]
+    yield "lower", chart.location.lower, expected["xbar_LCL_R"]
+
+
+def means_and_standard_deviations(case):
+    chart, expected = shewhart.xbar_s(case["data"]["phase1_25x5"]), case["expected"]
+    yield "mean s", chart.spread.center, expected["sbar"]
+    yield "upper", chart.location.upper, expected["xbar_UCL_s"]
+    yield "lower", chart.location.lower, expected["xbar_LCL_s"]
+    yield "upper of s", chart.spread.upper, expected["s_UCL"]
+
+
+def gears_on_charts(case):
+    groups, expected = np.array(case["data"]["diameter"]).reshape(10, 10), case["expected"]
+    by_r, by_s = shewhart.xbar_r(groups), shewhart.xbar_s(groups)
+    yield "sigma by ranges", by_r.sigma, expected["sigma_R"]
+    yield "sigma by standard deviations", by_s.sigma, expected["sigma_S"]
+    yield "upper by ranges", by_r.location.upper, expected["xbar_UCL_R"]
+    yield "lower by ranges", by_r.location.lower, expected["xbar_LCL_R"]
+    yield "upper by standard deviations", by_s.location.upper, expected["xbar_UCL_S"]
+    yield "lower by standard deviations", by_s.location.lower, expected["xbar_LCL_S"]
+
+
+def single_values(case):
+    chart, expected = shewhart.individuals(case["data"]["x"]), case["expected"]
+    yield "mean", chart.location.center, expected["mean"]
+    yield "mean moving range", chart.spread.center, expected["MRbar"]
+    yield "upper", chart.location.upper, expected["UCL"]
+    yield "lower", chart.location.lower, expected["LCL"]
+    yield "range", float(np.nanmean(shewhart.moving_ranges(case["data"]["x"]))), expected["MRbar"]
