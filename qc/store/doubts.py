@@ -15,6 +15,7 @@ from qc.store.ledger import Ledger
 from qc.store.nouns import (
     clean,
     digest,
+    fields_digest,
     packed,
     packed_cells,
     packed_fields,
@@ -65,7 +66,8 @@ def _held(row: HeldRow) -> dict[str, Any]:
     record = row.reading
     told: dict[str, Any] = {
         "sheet": clean(row.sheet), "row": row.row, "fields": packed_fields(row.fields),
-        "record": None if record is None else packed(record), "place": None,
+        "record": None if record is None else packed(record),
+        "place": fields_digest(row.fields) if record is None else None,
         "readings": 1 if record is None or isinstance(record, Reading) else 0,
     }  # fmt: skip
     if isinstance(record, Reading):
@@ -95,7 +97,8 @@ def decide(
     taken = _decisions(ledger.connection, None).get(finding_id, [])
     if taken and not waiting:
         raise QuestionError(
-            f"finding {finding_id} was decided in revision {taken[-1]['revision']} already: {taken[-1]['decision']}"
+            f"finding {finding_id} was decided already: {taken[-1]['decision']}, in revision "
+            f"{taken[-1]['revision']}"
         )
     chosen = waiting if rows is None else sorted(set(rows))
     if set(chosen) - set(waiting):
@@ -121,12 +124,14 @@ def findings(connection: Connection, as_of: int | None, *, open_only: bool) -> p
         statement = statement.where(f.revision <= as_of)
     decisions = _decisions(connection, as_of)
     waiting: dict[int, int] = defaultdict(int)
-    for row in _held_rows(connection, as_of):
-        waiting[row.finding_id] += row.decision is None
+    for one in _held_rows(connection, as_of):
+        waiting[one.finding_id] += one.decision is None
     told = []
-    for row in connection.execute(statement).mappings():
+    for found in connection.execute(statement):
+        row = dict(found._mapping)
         still = waiting[row["id"]]
-        decided = decisions.get(row["id"], [None])[-1] if not still else None
+        taken = decisions.get(row["id"], [])
+        decided = taken[-1] if taken and not still else None
         if not (open_only and decided):
             told.append({**row, "cells": unpacked_cells(row["cells"]), "held": still, "decided": decided})
     return frame(told, FINDINGS)
@@ -138,7 +143,8 @@ def held(connection: Connection, as_of: int | None, *, open_only: bool) -> pd.Da
     told = [
         {
             **row._mapping, "fields": unpacked_fields(row.fields),
-            "reading": None if row.record is None else unpacked(row.record), "decided": decisions.get(row.decision),
+            "reading": None if row.record is None else unpacked(row.record),
+            "decided": decisions.get(row.decision),
         }
         for row in _held_rows(connection, as_of)
         if not (open_only and row.decision is not None)

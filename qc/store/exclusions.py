@@ -28,7 +28,8 @@ def checked(scope: Mapping[str, object]) -> dict[str, object]:
     unknown = sorted(set(told) - {"reading", "since", "until", *NAMES})
     if unknown:
         raise QuestionError(
-            f"an exclusion cannot be limited by {', '.join(unknown)}: use reading, {', '.join(NAMES)}, since or until"
+            f"an exclusion cannot be limited by {', '.join(unknown)}: use reading, {', '.join(NAMES)}, "
+            "since or until"
         )
     if not told:
         raise QuestionError(

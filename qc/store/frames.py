@@ -1,7 +1,7 @@
 """Columns of rows to pandas, always with the same types.
 
-Text is `str` (blank: NaN), whole numbers that may be blank are `Int64` (blank: NA), others `int64`, decimal numbers
-`float64`, yes and no `bool`; `object` holds lists, dicts and records.
+Text is `str` (blank: NaN), whole numbers that may be blank are `Int64` (blank: NA), others `int64`, decimal
+numbers `float64`, yes and no `bool`; `object` holds lists, dicts and records.
 """
 
 from collections.abc import Iterable, Mapping, Sequence

@@ -54,7 +54,8 @@ def _row(
         .where(
             and_(
                 f.sha256 >= start, f.sha256 < start + "g", c.column == column,
-                c.sheet.is_(None) if sheet is None else c.sheet == sheet, r.row == row, r.correction == correction,
+                c.sheet.is_(None) if sheet is None else c.sheet == sheet, r.row == row,
+                r.correction == correction,
             )
         )
     ).first()  # fmt: skip

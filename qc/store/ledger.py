@@ -14,8 +14,8 @@ from qc.store.nouns import clean
 class Ledger:
     """What every write needs: the connection that holds the writers' lock, and the revision.
 
-    The revision's row is written with the first row that belongs to it, so that a write which finds nothing to do
-    leaves no trace.
+    The revision's row is written with the first row that belongs to it, so that a write which finds nothing
+    to do leaves no trace.
     """
 
     def __init__(self, connection: Connection, *, by: str, command: str, reason: str | None) -> None:

@@ -1,10 +1,12 @@
 """What is in the store, in lists: revisions, files, series, counts."""
 
+from collections.abc import Sequence
+from typing import Any
+
 import pandas as pd
-from sqlalchemy import Connection, and_, func, select
+from sqlalchemy import Connection, Select, and_, func, select
 
 from qc.store import tables
-from qc.store.exclusions import excluded
 from qc.store.frames import frame
 from qc.store.revisions import newest
 
@@ -22,23 +24,24 @@ SERIES = {
 def revisions(connection: Connection) -> pd.DataFrame:
     """Every write; see `Store.revisions`."""
     statement = select(tables.revision).order_by(tables.revision.c.number)
-    return frame(connection.execute(statement).mappings(), REVISIONS)  # type: ignore[arg-type]
+    return frame(_told(connection, statement), REVISIONS)
 
 
 def files(connection: Connection) -> pd.DataFrame:
     """Files taken in; see `Store.files`."""
     f, r = tables.file.c, tables.revision.c
-    statement = (
+    statement: Any = (
         select(f.id.label("file_id"), *(f[name] for name in FILES if name in f), r.at)
         .join_from(tables.file, tables.revision, r.number == f.revision)
         .order_by(f.id)
     )
-    return frame(connection.execute(statement).mappings(), FILES)  # type: ignore[arg-type]
+    return frame(_told(connection, statement), FILES)
 
 
 def series(connection: Connection, as_of: int | None) -> pd.DataFrame:
     """Series with readings that count; see `Store.series`."""
     names = [tables.series.c[name] for name in tables.SERIES]
+    statement: Select
     if as_of is None:
         s = tables.series_summary
         statement = (
@@ -49,12 +52,12 @@ def series(connection: Connection, as_of: int | None) -> pd.DataFrame:
         )
     else:
         statement = _series_then(as_of, names)
-    found = frame(connection.execute(statement).mappings(), SERIES)  # type: ignore[arg-type]
+    found = frame(_told(connection, statement), SERIES)
     # the database's own order of text depends on its locale
     return found.sort_values(list(tables.SERIES), ignore_index=True)
 
 
-def _series_then(as_of, names):  # type: ignore[no-untyped-def]
+def _series_then(as_of: int, names: Sequence[Any]) -> Select:
     r, c, v = tables.reading.c, tables.context.c, tables.void.c
     return (
         select(
@@ -69,10 +72,14 @@ def _series_then(as_of, names):  # type: ignore[no-untyped-def]
     )  # fmt: skip
 
 
+def _told(connection: Connection, statement: Any) -> list[dict[str, Any]]:
+    return [dict(row._mapping) for row in connection.execute(statement)]
+
+
 def counts(connection: Connection) -> dict[str, int]:
     """How much there is; see `Store.counts`."""
 
-    def number(statement) -> int:  # type: ignore[no-untyped-def]
+    def number(statement: Select) -> int:
         return int(connection.scalar(statement) or 0)
 
     c, h, d = tables.context.c, tables.held.c, tables.decided.c

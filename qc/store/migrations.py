@@ -52,7 +52,8 @@ def must_be_opened(number: int | None, place: str) -> bool:
         raise StoreMissing(f"there is no store at {place}: take files in with qc ingest, which makes it")
     if number > tables.SCHEMA:
         raise StoreError(
-            f"this store was written by a newer version (schema {number}, this program knows {tables.SCHEMA}): update qc"
+            f"this store was written by a newer version: update qc (it has schema {number}, this "
+            f"program knows {tables.SCHEMA})"
         )
     return number < tables.SCHEMA
 
@@ -68,7 +69,7 @@ def bring_up(connection: Connection, number: int) -> None:
     for step in range(number, tables.SCHEMA):
         if step not in STEPS:
             raise StoreError(
-                f"this store has schema {step}, which this version can no longer read: open it once with an older qc"
+                f"this store has schema {step}, which this version cannot read: use the qc that wrote it"
             )
         STEPS[step](connection)
         connection.execute(

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
-from functools import lru_cache
+from functools import cache
 from hashlib import blake2b
 from typing import Any
 
@@ -16,6 +16,13 @@ def digest(reading: Reading) -> bytes:
     """What identifies a reading's place in the store (16 bytes): blank equals blank."""
     told = "\x1f".join("" if part is None else str(part) for part in reading.place)
     return blake2b(told.encode("utf-8", "backslashreplace"), digest_size=16).digest()
+
+
+def fields_digest(told: Sequence[tuple[str, str]]) -> bytes:
+    """What identifies a row that could not be read (16 bytes): the texts of its cells."""
+    return blake2b(
+        packed_fields(told).encode("utf-8", "backslashreplace"), digest_size=16, person=b"as read"
+    ).digest()
 
 
 def clean(text: str | None) -> str | None:
@@ -62,7 +69,7 @@ def packed_fields(told: Sequence[tuple[str, str]]) -> str:
 
 def unpacked_fields(text: str) -> dict[str, str]:
     """The row that `packed_fields` wrote."""
-    return {name: value for name, value in json.loads(text)}
+    return dict(json.loads(text))
 
 
 def packed_scope(scope: Mapping[str, object]) -> str:
@@ -73,6 +80,6 @@ def packed_scope(scope: Mapping[str, object]) -> str:
     return json.dumps(told, sort_keys=True)
 
 
-@lru_cache(maxsize=16)
-def _names(noun: type[Any]) -> tuple[str, ...]:
+@cache
+def _names(noun: Any) -> tuple[str, ...]:
     return tuple(item.name for item in fields(noun))

@@ -15,19 +15,20 @@ from qc.store.frames import MISSING, blank_where_missing, column
 
 _CHUNK: Final = 500  # rows at a time: the tuples stay in the processor's cache
 _NUMBERS: Final = (
-    "series_id", "arrival", "context_id", "position_id", "row", "correction", "version", "trial", "pass", "order",
-    "value", "target", "lower", "upper", "measured_at", "made_at",
+    "series_id", "arrival", "context_id", "position_id", "row", "correction", "version", "trial", "pass",
+    "order", "value", "target", "lower", "upper", "measured_at", "made_at",
 )  # fmt: skip
 _MAY_BE_BLANK: Final = ("pass", "order", "target", "lower", "upper")
 
 COLUMNS: Final[dict[str, str]] = {
     "id": "str", "series_id": "int64", "arrival": "int64", "file_id": "int64", "file": "str", "sha256": "str",
-    "sheet": "str", "row": "int64", "column": "str", "text": "str", "build": "str", "engine": "str", "serial": "str",
-    "machine": "str", "operation": "str", "characteristic": "str", "method": "str", "state": "str", "feature": "str",
-    "station": "Int64", "clock": "Int64", "trial": "int64", "pass": "Int64", "order": "Int64", "value": "int64",
-    "unit": "str", "relative": "bool", "target": "Int64", "lower": "Int64", "upper": "Int64", "measured_at": "int64",
-    "made_at": "int64", "made_is_date": "bool", "gauge": "str", "operator": "str", "sized_with": "str",
-    "master": "str", "torque": "str", "material": "str", "part_c": "float64", "gauge_c": "float64", "note": "str",
+    "sheet": "str", "row": "int64", "column": "str", "text": "str", "build": "str", "engine": "str",
+    "serial": "str", "machine": "str", "operation": "str", "characteristic": "str", "method": "str",
+    "state": "str", "feature": "str", "station": "Int64", "clock": "Int64", "trial": "int64",
+    "pass": "Int64", "order": "Int64", "value": "int64", "unit": "str", "relative": "bool",
+    "target": "Int64", "lower": "Int64", "upper": "Int64", "measured_at": "int64", "made_at": "int64",
+    "made_is_date": "bool", "gauge": "str", "operator": "str", "sized_with": "str", "master": "str",
+    "torque": "str", "material": "str", "part_c": "float64", "gauge_c": "float64", "note": "str",
     "revision": "int64", "voided_in": "Int64", "excluded": "bool", "version": "int64",
 }  # fmt: skip
 
@@ -155,7 +156,8 @@ def _sorted(shown: pd.DataFrame, series: "_Shared") -> pd.DataFrame:
         ranks[place] = rank
     last = shown["order"].to_numpy(dtype=np.int64, na_value=2**63 - 1)
     order = np.lexsort((
-        shown["arrival"].to_numpy(), shown["trial"].to_numpy(), last, shown["made_at"].to_numpy(), ranks[series.places],
+        shown["arrival"].to_numpy(), shown["trial"].to_numpy(), last, shown["made_at"].to_numpy(),
+        ranks[series.places],
     ))  # fmt: skip
     if (np.diff(order) == 1).all():
         return shown

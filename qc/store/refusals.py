@@ -3,39 +3,45 @@
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Final
 
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from qc.errors import StoreBusy, StoreDamaged, StoreError, StoreMissing
 
-_SQLITE: tuple[tuple[str, type[StoreError], str], ...] = (
-    ("SQLITE_BUSY", StoreBusy, "another program holds {place}: wait until it is done, then try again"),
-    ("SQLITE_LOCKED", StoreBusy, "another program holds {place}: wait until it is done, then try again"),
-    ("SQLITE_FULL", StoreError, "the disk of {place} is full and nothing was written: make room, then try again"),
-    ("SQLITE_READONLY", StoreError, "{place} cannot be written: allow writing to the file and its folder, or name "
-     "another place with --store"),
-    ("SQLITE_CANTOPEN", StoreError, "{place} cannot be opened: check that its folder exists and that you may write "
-     "there"),
-    ("SQLITE_PERM", StoreError, "{place} cannot be opened: allow reading and writing of the file and its folder"),
+_BUSY: Final = "another program holds {place}: wait until it is done, then try again"
+_FULL: Final = "the disk of {place} is full and nothing was written: make room, then try again"
+_DAMAGED: Final = "{place} is damaged: run qc store check, then restore the last backup"
+# what the driver's code begins with, the kind of refusal, its sentence
+_SQLITE: Final[tuple[tuple[str, type[StoreError], str], ...]] = (
+    ("SQLITE_BUSY", StoreBusy, _BUSY),
+    ("SQLITE_LOCKED", StoreBusy, _BUSY),
+    ("SQLITE_FULL", StoreError, _FULL),
+    ("SQLITE_READONLY", StoreError, "{place} cannot be written: allow writing to the file and its folder"),
+    (
+        "SQLITE_CANTOPEN",
+        StoreError,
+        "{place} cannot be opened: check the folder and the right to write there",
+    ),
+    ("SQLITE_PERM", StoreError, "{place} cannot be opened: allow reading and writing of the file"),
     ("SQLITE_NOTADB", StoreError, "{place} is not a store: name another file with --store"),
-    ("SQLITE_CORRUPT", StoreDamaged, "{place} is damaged: run qc store check, then restore the last backup"),
-    ("SQLITE_IOERR", StoreError, "{place} cannot be read or written, the disk reports an error: check the disk, "
-     "then run qc store check"),
-)  # fmt: skip
-_POSTGRESQL: tuple[tuple[str, type[StoreError], str], ...] = (
-    ("55P03", StoreBusy, "another program has been writing to {place} for long: wait until it is done, then try again"),
-    ("40001", StoreBusy, "another program wrote to {place} at the same time: try again"),
-    ("57014", StoreBusy, "{place} took too long to answer: try again"),
-    ("3D000", StoreMissing, "there is no database at {place}: create it first (createdb), or correct the address"),
+    ("SQLITE_CORRUPT", StoreDamaged, _DAMAGED),
+    ("SQLITE_IOERR", StoreError, "the disk of {place} reports an error: check it, then run qc store check"),
+)
+_POSTGRESQL: Final[tuple[tuple[str, type[StoreError], str], ...]] = (
+    ("55P03", StoreBusy, _BUSY),
+    ("40", StoreBusy, "another program wrote to {place} at the same time: try again"),
+    ("57", StoreBusy, "{place} broke off or is shutting down: try again later"),
+    ("3D000", StoreMissing, "there is no database at {place}: create it (createdb), or correct the address"),
     ("28", StoreError, "{place} refuses the name or the password: correct them in the address"),
-    ("53100", StoreError, "the disk of {place} is full and nothing was written: make room, then try again"),
-    ("53300", StoreBusy, "{place} has no connection left: wait, or allow more of them"),
-    ("25006", StoreError, "{place} cannot be written, it is a read-only copy: name the main server"),
+    ("531", StoreError, _FULL),
+    ("533", StoreBusy, "{place} has no connection left: wait, or allow more of them"),
+    ("25006", StoreError, "{place} is a read-only copy: name the main server"),
     ("42501", StoreError, "{place} does not let you do this: ask its owner for the right to read and write"),
-    ("XX", StoreDamaged, "{place} is damaged: run qc store check, then restore the last backup"),
+    ("XX", StoreDamaged, _DAMAGED),
     ("08", StoreError, "{place} cannot be reached: check that the server runs and the address is right"),
-)  # fmt: skip
+)
 
 
 @contextmanager

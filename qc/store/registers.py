@@ -1,4 +1,4 @@
-"""Records other than readings: specifications, events, gauges, builds, machines, plans, settings, limits, exclusions."""
+"""The registers: specifications, events, gauges, builds, machines, plan, settings, set limits, exclusions."""
 
 import json
 from collections.abc import Mapping, Sequence
@@ -20,8 +20,8 @@ _NAMED_BY: Final[dict[str, tuple[str, ...]]] = {
     "build": ("build",), "machine": ("machine",), "setting": ("name",), "set_limit": tables.SERIES,
 }  # fmt: skip
 _ORIGIN: Final = {
-    "seq": "int64", "revision": "int64", "withdrawn_in": "Int64", "file": "str", "sha256": "str", "sheet": "str",
-    "row": "Int64", "column": "str", "text": "str", "by": "str", "at_written": "int64",
+    "seq": "int64", "revision": "int64", "withdrawn_in": "Int64", "file": "str", "sha256": "str",
+    "sheet": "str", "row": "Int64", "column": "str", "text": "str", "by": "str", "at_written": "int64",
 }  # fmt: skip
 
 
@@ -148,7 +148,7 @@ def _names(kind: str) -> list[str]:
     if kind in tables.NOUNS:
         return [item.name for item in fields(tables.NOUNS[kind]) if item.name != "source"]
     origin = {"seq", "file_id", "sheet", "row", "column", "text", "revision"}
-    return [name for name in tables.REGISTERS[kind].c.keys() if name not in origin]
+    return [column.name for column in tables.REGISTERS[kind].columns if column.name not in origin]
 
 
 def _kind(column: Any, *, blank: bool) -> str:

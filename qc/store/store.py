@@ -8,21 +8,22 @@ from types import TracebackType
 from typing import Any, Literal, Self
 
 import pandas as pd
-from sqlalchemy import Connection, func, select
+from sqlalchemy import select
 
 from qc.errors import QuestionError
 from qc.records import Asked, Build, Event, Gauge, Machine, PlanRow, Spec
 from qc.store import doubts, lists, migrations, readings, registers, revisions, tables
 from qc.store.database import Database
 from qc.store.ledger import Ledger
-from qc.store.refusals import refusals
 from qc.store.write import Write
 
 Kind = Literal["spec", "event", "gauge", "build", "machine", "plan", "setting", "set_limit", "exclusion"]
 
+_ALL = Asked()
+
 
 class Store:
-    """Readings and records of a shop; safe to use from several threads. `place` names it, without a password."""
+    """Readings and records of a shop, for several threads at once; `place` names it, without a password."""
 
     def __init__(self, database: Database) -> None:
         self.database = database
@@ -77,8 +78,8 @@ class Store:
         Parameters
         ----------
         as_of : str, int, optional
-            A number, or an ISO time (without a zone the shop's; a date alone is the end of that day): the last
-            revision at or before it.
+            A number, or an ISO time (without a zone the shop's; a date alone is the end of that day): the
+            last revision at or before it.
 
         Raises
         ------
@@ -97,13 +98,11 @@ class Store:
         with self.database.reading() as connection:
             return lists.revisions(connection)
 
-    def readings(
-        self, asked: Asked = Asked(), *, status: Literal["counts", "all"] = "counts"
-    ) -> pd.DataFrame:
-        """Readings, sorted by series, made_at, order (blank last), trial, arrival; columns in `readings.COLUMNS`.
+    def readings(self, asked: Asked = _ALL, *, status: Literal["counts", "all"] = "counts") -> pd.DataFrame:
+        """Readings, sorted by series, made_at, order (blank last), trial, arrival; see `readings.COLUMNS`.
 
-        Lengths in ticks, times in microseconds. `text` columns are `str`, blank NaN; whole numbers that may be blank
-        are `Int64`. Excluded readings are among them, marked.
+        Lengths in ticks, times in microseconds. `text` columns are `str`, blank NaN; whole numbers that may
+        be blank are `Int64`. Excluded readings are among them, marked.
 
         Parameters
         ----------
@@ -118,8 +117,8 @@ class Store:
     def records(self, kind: Kind, as_of: int | None = None, *, all_rows: bool = False) -> pd.DataFrame:
         """Rows of a register in force, in the order they came; with `all_rows` also those that no longer are.
 
-        Columns are the record's fields, then seq, revision, withdrawn_in, file, sha256, sheet, row, column, text, by,
-        at_written.
+        Columns are the record's fields, then seq, revision, withdrawn_in, file, sha256, sheet, row, column,
+        text, by, at_written.
         """
         with self.database.reading() as connection:
             return registers.records(connection, kind, as_of, all_rows=all_rows)
@@ -196,12 +195,12 @@ class Store:
             return doubts.findings(connection, as_of, open_only=open_only)
 
     def held(self, *, open_only: bool = True, as_of: int | None = None) -> pd.DataFrame:
-        """Rows kept out of the figures: as read (`fields`), as they would count (`reading`), and their finding."""
+        """Rows kept out of the figures: as read (`fields`), as they would count (`reading`), finding."""
         with self.database.reading() as connection:
             return doubts.held(connection, as_of, open_only=open_only)
 
     def counts(self) -> dict[str, int]:
-        """How much there is: readings (that count), voided, excluded, held, findings, files, series, builds, revision."""
+        """How much there is: readings that count, voided, held, files, series, builds, and the revision."""
         with self.database.reading() as connection:
             return lists.counts(connection)
 

@@ -4,7 +4,7 @@ import zlib
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
-from sqlalchemy import and_, select
+from sqlalchemy import Connection, and_, select
 
 from qc.errors import QuestionError, StoreError
 from qc.records import (
@@ -20,8 +20,9 @@ from qc.records import (
     Reading,
     Spec,
 )
-from qc.store import doubts, exclusions, identity, registers, tables
-from qc.store.keeping import Keeper, Known
+from qc.store import doubts, exclusions, identity, registers, summaries, tables
+from qc.store.keeping import Keeper
+from qc.store.known import Known
 from qc.store.ledger import Ledger
 from qc.store.nouns import clean, packed_scope
 
@@ -29,8 +30,8 @@ from qc.store.nouns import clean, packed_scope
 class Write:
     """What one revision adds; made by `Store.write`.
 
-    Nothing is seen by others before the block ends, and nothing stays when it ends with an exception. A write that
-    adds nothing leaves no revision.
+    Nothing is seen by others before the block ends, and nothing stays when it ends with an exception. A write
+    that adds nothing leaves no revision.
     """
 
     def __init__(self, ledger: Ledger) -> None:
@@ -46,6 +47,11 @@ class Write:
     def at(self) -> int:
         """Time of the write [us since 1970 UTC]."""
         return self._ledger.at
+
+    @property
+    def connection(self) -> Connection:
+        """The transaction, for the rest of this package."""
+        return self._ledger.connection
 
     def file(self, sha256: str) -> dict[str, Any] | None:
         """Summary of the file with this very content, None where it was never taken in."""
@@ -75,8 +81,8 @@ class Write:
             raise StoreError(f"the content of {batch.name} is in the store already, as {clash}")
         number = self._ledger.following(tables.file)
         self._ledger.add(tables.file, [{
-            "id": number, "sha256": batch.sha256, "name": clean(batch.name), "kind": clean(batch.kind), "status": status,
-            "rows": batch.rows, "kept": kept, "held": held, "already_kept": already_kept,
+            "id": number, "sha256": batch.sha256, "name": clean(batch.name), "kind": clean(batch.kind),
+            "status": status, "rows": batch.rows, "kept": kept, "held": held, "already_kept": already_kept,
         }])  # fmt: skip
         self._ledger.add(tables.content, [
             {"file_id": number, "size": len(batch.content), "packed": zlib.compress(batch.content)},
@@ -87,7 +93,8 @@ class Write:
     def known(self, readings: Sequence[Reading]) -> list[list[Known]]:
         """For each reading, in order, all that the store knows at its place.
 
-        Versions kept or voided first, then what is held there or was decided against; empty where nothing is known.
+        Versions kept or voided first, then what is held there or was decided against; empty where nothing is
+        known.
         """
         return self._keeper.known(readings)
 
@@ -106,8 +113,8 @@ class Write:
         replaces : mapping of int to str, optional
             Place in `readings` -> id of the reading that it voids.
         suffix : int, optional
-            Least number after the slash: 2 for what a person corrected. Without it a cell's first reading has none,
-            and a further one the next that is free.
+            Least number after the slash: 2 for what a person corrected. Without it a cell's first reading has
+            none, and a further one the next that is free.
 
         Raises
         ------
@@ -155,7 +162,7 @@ class Write:
         QuestionError
             When there is no such reading, or it is void already.
         """
-        self._keeper.void_all([(reading_id, replaced_by, reason)])
+        self._keeper.void([(reading_id, replaced_by, reason)])
 
     def exclude(self, scope: Mapping[str, object], reason: str) -> None:
         """Keep true readings out of answers.
@@ -163,7 +170,8 @@ class Write:
         Parameters
         ----------
         scope : mapping
-            `{"reading": id}`, or words of `Asked` (build, machine, feature, since, ...) with one value or several.
+            `{"reading": id}`, or words of `Asked` (build, machine, feature, since, ...) with one value or
+            several.
         reason : str
             Why; shown beside every figure it touches.
         """
@@ -177,7 +185,7 @@ class Write:
         self._touch(text)
 
     def _touch(self, scope: str) -> None:
-        self._keeper.touch_series(exclusions.series(self._ledger.connection, scope))
+        summaries.touch(self._ledger, exclusions.series(self._ledger.connection, scope))
 
     def add_findings(
         self, file_id: int | None, findings: Sequence[Finding], held: Sequence[HeldRow] = ()
@@ -197,7 +205,8 @@ class Write:
         Parameters
         ----------
         rows : sequence of int, optional
-            Numbers of the held rows it is about; without it all that still wait. A finding is decided when none waits.
+            Numbers of the held rows it is about; without it all that still wait. A finding is decided when
+            none waits.
         """
         doubts.decide(self._ledger, finding_id, decision, reason, rows)
 
@@ -225,6 +234,5 @@ class Write:
         told = dict(zip(tables.SERIES, map(clean, series_key), strict=True))
         numbers = {"center": center, "lower": lower, "upper": upper}
         registers.add_rows(self._ledger, "set_limit", [{**told, **numbers, "reason": clean(reason)}])
-        self._keeper.touch_series(
-            [n for key, n in self._keeper.series.items() if key == tuple(told.values())]
-        )
+        key = tuple(told.values())
+        summaries.touch(self._ledger, [self._keeper.series[key]] if key in self._keeper.series else [])
