@@ -1,4 +1,3 @@
-import numpy as np
 from scipy.special import betaincinv
 
 from qc.errors import QuestionError
@@ -39,8 +38,8 @@ def equivalent_bores(bores: float, blocks: float, between: float, within: float)
     bores, blocks : float
         N and m.
     between, within : float
-        Spread between blocks and in a block; NaN where every block has one bore.
+        Spread between blocks and in a block. Where they are not known (NaN) or both 0 each block counts once.
     """
     total = between * between + within * within
-    r = between * between / total if np.isfinite(total) and total > 0 else 0.0
+    r = between * between / total if total > 0 else 1.0
     return max(float(blocks), bores / (1 + (bores / blocks - 1) * r))
