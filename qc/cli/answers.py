@@ -103,7 +103,7 @@ def readings(everything: bool, **options: Any) -> None:
 
     command = given(options)
     with command.opened() as store:
-        document = report.answer(store, command.question(store), everything=everything)
+        document = report.answer(store, command.question(store), every=everything)
         if command.out is not None or command.json:
             deliver(document, command, store.settings())
             return
@@ -113,4 +113,4 @@ def readings(everything: bool, **options: Any) -> None:
     click.get_binary_stream("stdout").write(csv.text(document).encode("utf-8"))
 
 
-COMMANDS = (series, readings, chart, capability, drift, month, clearance)
+COMMANDS: tuple[click.Command, ...] = (series, readings, chart, capability, drift, month, clearance)

@@ -18,7 +18,7 @@ def audit(place: Path, **options: Any) -> None:
 
     command = given(options)
     with command.opened() as store:
-        packed = pack.write(store, command.question(store), place)
+        packed = pack.write_to(store, command.question(store), place)
     if command.json:
         from qc.export import json
 

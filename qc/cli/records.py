@@ -64,7 +64,7 @@ _NEEDED: Final = {
 
 def _columns(kind: str, columns: Mapping[str, str]) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     def decorate(command: Callable[..., Any]) -> Callable[..., Any]:
-        for name, text in reversed(columns.items()):
+        for name, text in reversed(list(columns.items())):
             flag = "--" + name.replace("_", "-")
             command = click.option(
                 flag, f"row_{name}", metavar="TEXT", help=text, required=name in _NEEDED[kind]
@@ -93,6 +93,7 @@ def _listed(name: str, answer: str, command: Given, columns: tuple[str, ...]) ->
 
     with command.opened() as store:
         as_of = None if command.as_of is None else store.revision(command.as_of)
+        listed = records.rows(getattr(store, name)(as_of))
         document = {
             "answer": answer,
             "version": 1,
@@ -100,16 +101,16 @@ def _listed(name: str, answer: str, command: Given, columns: tuple[str, ...]) ->
             "asked": {} if command.as_of is None else {"as_of": command.as_of},
             "zone": zone(store),
             "cautions": [],
-            answer: records.rows(getattr(store, name)(as_of)),
+            answer: listed,
         }
         if command.json or command.out:
             deliver(document, command, store.settings())
             return
         how = printed.shown(store.settings(), zone(store))
-    click.echo(f"{len(document[answer])} {answer} at revision {document['revision']}.")
+    click.echo(f"{len(listed)} {answer} at revision {document['revision']}.")
     printed.table(
         [column.replace("_", " ") for column in columns],
-        [[_cell(row[column], column, how) for column in columns] for row in document[answer]],
+        [[_cell(row[column], column, how) for column in columns] for row in listed],
         left=len(columns),
     )
 

@@ -12,7 +12,7 @@ from qc.errors import QuestionError
 @click.group(invoke_without_command=True)
 @asks
 @click.pass_context
-def held(context: click.Context, **options: Any) -> None:
+def held(context: click.Context, /, **options: Any) -> None:
     """Doubts that wait for you: list, show, accept, correct, discard.
 
     Exit code 1 when something waits.

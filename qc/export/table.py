@@ -1,6 +1,7 @@
 """An answer as one table, for spreadsheets: a line for each smallest thing it tells of."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
 from typing import Any, Final
 
 from qc.export import json
@@ -13,9 +14,10 @@ _LINES: Final[Mapping[str, tuple[str, ...]]] = {
     "specifications": ("specifications",), "events": ("events",), "gauges": ("gauges",),
     "settings": ("settings",),
 }  # fmt: skip
+_BEGINS_A_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 _AS_THEY_ARE: Final = ("readings",)  # its columns are the contract's: no revision is put before them
 
-Cell = str | int | float | bool | None
+Cell = str | int | float | Decimal | bool | None
 
 
 def table(answer: Mapping[str, Any]) -> tuple[list[str], list[list[Cell]]]:
@@ -85,9 +87,19 @@ def harmless(text: str) -> str:
     A sign that begins one gets an apostrophe before it; a plain number keeps its sign.
     Source: OWASP, CSV Injection (from memory).
     """
-    if text[:1] in ("=", "+", "-", "@", "\t", "\r") and not _is_number(text):
+    if text[:1] in _BEGINS_A_FORMULA and not _is_number(text):
         return "'" + text
     return text
+
+
+def guarded(text: str) -> str:
+    """The same so that `unguarded` gives back the very text: an apostrophe that stands first is doubled."""
+    return "'" + text if text[:1] == "'" else harmless(text)
+
+
+def unguarded(text: str) -> str:
+    """Text as it was before `guarded`."""
+    return text[1:] if text[:1] == "'" else text
 
 
 def _is_number(text: str) -> bool:

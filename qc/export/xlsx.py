@@ -3,6 +3,7 @@
 import io
 from collections.abc import Mapping
 from datetime import datetime
+from decimal import Decimal
 from typing import Any, Final
 
 from qc import __version__
@@ -56,8 +57,8 @@ def _write(sheet: Any, line: int, place: int, value: Cell) -> None:
         return
     if isinstance(value, bool):
         sheet.write_boolean(line, place, value)
-    elif isinstance(value, int | float):
-        sheet.write_number(line, place, value)
+    elif isinstance(value, int | float | Decimal):
+        sheet.write_number(line, place, float(value))
     else:
         sheet.write_string(line, place, harmless(value))
 

@@ -1,0 +1,75 @@
+"""The bore values that charts and indices use, as a table an auditor can recompute from the readings."""
+
+from typing import Any, Final
+
+from qc.catalogue import CATALOGUE
+from qc.export import json, plain
+from qc.history import SERIES, History, series_id
+from qc.history.zone import iso
+from qc.reports.windows import physical
+
+COLUMNS: Final = (
+    "series", "block", "build", "feature", "pass", "value", "unit", "least", "greatest", "lower", "upper",
+    "conforms",
+    "complete", "reason", "made_at", "from", "readings",
+)  # fmt: skip
+OF_READINGS: Final = "the mean of its readings"
+DERIVED: Final = "a formula of its parts"
+
+
+def rows(found: History, readings: dict[str, dict[str, Any]]) -> list[dict[str, Any]]:
+    """One row a bore, series and pass.
+
+    Parameters
+    ----------
+    found : History
+    readings : dict
+        Rows of readings.csv by id, to say which bore values are just the mean of their readings.
+    """
+    ids = found.readings["id"]
+    out = []
+    for value in found.values.to_dict("records"):
+        entry = CATALOGUE[value["characteristic"]]
+        mine = [str(ids.loc[row]) for row in value["rows"]]
+        lower = physical(entry, _array(value["lower_limit"]))[0]
+        number = _given(value["value"])
+        out.append({
+            "series": series_id(tuple(str(value[name]) for name in SERIES)), "block": value["block"],
+            "build": value["build"], "feature": value["feature"], "pass": int(value["pass_no"]),
+            "value": number,
+            "unit": entry.unit, "least": _given(value["least"]), "greatest": _given(value["greatest"]),
+            "lower": _given(lower), "upper": _given(value["upper_limit"]), "conforms": value["conforms"],
+            "complete": bool(value["complete"]), "reason": value["reason"], "made_at": iso(value["made_at"]),
+            "from": _how(number, [readings[one] for one in mine if one in readings], len(mine)),
+            "readings": json.compact(mine),
+        })  # fmt: skip
+    return out
+
+
+def column(entry_key: str) -> str:
+    """Column of readings.csv that the bore values of a characteristic are the mean of."""
+    entry = CATALOGUE[entry_key]
+    if entry.kind != "length":
+        return "value"
+    return "deviation_um" if entry.coded else "value_um"
+
+
+def _how(value: float | None, readings: list[dict[str, Any]], wanted: int) -> str:
+    if value is None or len(readings) < wanted or not readings:
+        return DERIVED
+    keys = {(row["characteristic"], row["method"], row["state"]) for row in readings}
+    if len(keys) > 1:
+        return DERIVED
+    texts = [{name: "" if cell is None else str(cell) for name, cell in row.items()} for row in readings]
+    again = plain.bore_value(texts, column(readings[0]["characteristic"]))
+    return OF_READINGS if plain.agree(again, value) else DERIVED
+
+
+def _array(value: float) -> Any:
+    import numpy as np
+
+    return np.array([value], dtype=float)
+
+
+def _given(value: Any) -> float | None:
+    return None if value is None or value != value else float(value)
