@@ -37,7 +37,7 @@ def add(ledger: Ledger, kind: str, file_id: int | None, records: Sequence[Any]) 
     there = {tuple(row[n] for n in names) for row in rows(ledger.connection, kind, None)}
     new: list[dict[str, Any]] = []
     for record in records:
-        told = {n: _stored(getattr(record, n)) for n in names}
+        told = {n: stored(getattr(record, n)) for n in names}
         if tuple(told.values()) in there:
             continue
         there.add(tuple(told.values()))
@@ -157,7 +157,8 @@ def _kind(column: Any, *, blank: bool) -> str:
     return "float64" if column.python_type is float else "str"
 
 
-def _stored(value: Any) -> Any:
+def stored(value: Any) -> Any:
+    """A field as the tables hold it."""
     if isinstance(value, bool):
         return int(value)
     return clean(value) if isinstance(value, str) else value

@@ -1,0 +1,150 @@
+"""The cells of a file to typed rows: header found, columns named, each row a record or its doubts."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import Final
+
+from qc.errors import FileError
+from qc.ingest.grid import Grid
+from qc.ingest.kinds import KINDS, canonical, kind_of, missing_sentence
+from qc.ingest.line import Doubt, Line, Shop
+from qc.ingest.shop_records import TYPED
+from qc.records import Record
+
+EXAMPLE: Final = "example:"  # a row of our templates whose first cell begins so is not read
+EXPLANATION: Final = "explanation:"  # so does the first cell of a template's sheet that is not to be read
+_HEADER_WITHIN: Final = 10  # rows in which a header is looked for
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a file: what it says, and the record it makes or the doubts that keep it from being one."""
+
+    kind: str
+    number: int
+    sheet: str | None
+    fields: tuple[tuple[str, str], ...]
+    record: Record | None
+    doubts: tuple[Doubt, ...] = ()
+    hidden: str = ""  # "row" or "sheet"
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The rows of one sheet below its header, which stands in row `number`."""
+
+    kind: str
+    number: int
+    header: tuple[str, ...]
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    grid: Grid
+
+    @property
+    def unknown(self) -> tuple[str, ...]:
+        """Columns that we do not use."""
+        used = KINDS[self.kind].columns
+        return tuple(h.strip() for h in self.header if h.strip() and canonical(h) not in used)
+
+
+def _header_at(grid: Grid) -> int | None:
+    for i, (_, cells) in enumerate(islice(grid.rows, _HEADER_WITHIN)):
+        if kind_of(cells) is not None:
+            return i
+    return None
+
+
+def _table(grid: Grid, at: int) -> Table:
+    number, header = grid.rows[at]
+    kind = kind_of(header)
+    assert kind is not None
+    named = [c for c in map(canonical, header) if c in KINDS[kind].columns]
+    twice = sorted({c for c in named if named.count(c) > 1})
+    if twice:
+        raise FileError(
+            f"the column {', '.join(twice)} stands twice in the header: rename or remove one of them"
+        )
+    return Table(kind, number, header, grid.rows[at + 1 :], grid)
+
+
+def _explains(grid: Grid) -> bool:
+    return bool(grid.rows) and grid.rows[0][1][0].strip().casefold().startswith(EXPLANATION)
+
+
+def tables(grids: Sequence[Grid]) -> tuple[list[Table], list[str]]:
+    """Tables of a file, and the names of sheets that are none of ours.
+
+    Raises
+    ------
+    FileError
+        When no sheet has a header we know, or one of them lacks a required column.
+    """
+    found, passed_over = [], []
+    for grid in grids:
+        if _explains(grid) or not grid.rows:
+            continue
+        at = _header_at(grid)
+        if at is not None:
+            found.append(_table(grid, at))
+            continue
+        _refuse_near_miss(grid)
+        passed_over.append(grid.sheet or "")
+    if not found:
+        raise FileError(_nothing_known(grids))
+    return found, passed_over
+
+
+def _refuse_near_miss(grid: Grid) -> None:
+    for _, cells in islice(grid.rows, _HEADER_WITHIN):
+        sentence = missing_sentence(cells)
+        if sentence:
+            raise FileError(f"sheet {grid.sheet}: {sentence}" if grid.sheet else sentence)
+
+
+def _nothing_known(grids: Sequence[Grid]) -> str:
+    first = next((g.rows[0][1] for g in grids if g.rows and not _explains(g)), None)
+    if first is None:
+        return "the file is empty: nothing to read"
+    seen = ", ".join(c.strip() for c in first if c.strip())[:200]
+    wanted = ", ".join(KINDS["readings"].required)
+    return f"no header we know: its first row reads {seen}; a readings file has {wanted} (see qc template)"
+
+
+def lines(table: Table, shop: Shop, sha256: str) -> Iterator[tuple[Line, tuple[tuple[str, str], ...], str]]:
+    """Yield each row as a line, its fields as written, and what hides it."""
+    used = KINDS[table.kind].columns
+    columns = [(i, c) for i, h in enumerate(table.header) if (c := canonical(h)) in used and c is not None]
+    names = [h.strip() for h in table.header]
+    headers = {c: names[i] for i, c in columns}
+    grid = table.grid
+    for number, cells in table.rows:
+        if cells[0].strip().casefold().startswith(EXAMPLE):
+            continue
+        texts = {c: text for i, c in columns if i < len(cells) and (text := cells[i].strip())}
+        fields = tuple((n, c) for n, c in zip(names, cells, strict=False) if n)
+        hidden = "sheet" if grid.hidden else "row" if number in grid.hidden_rows else ""
+        yield Line(shop, sha256, number, grid.sheet, texts, headers), fields, hidden
+
+
+def typed(table: Table, shop: Shop, sha256: str) -> list[Row]:
+    """Every row below the header, example rows and blank ones left out."""
+    make = TYPED[table.kind]
+    found = []
+    for line, fields, hidden in lines(table, shop, sha256):
+        record = make(line)
+        doubts = tuple(line.doubts)
+        found.append(
+            Row(table.kind, line.number, line.sheet, fields, None if doubts else record, doubts, hidden)
+        )
+    return found
+
+
+def retyped(row: Row, shop: Shop, sha256: str, changes: dict[str, str]) -> Row:
+    """The same row read again, with other texts in some columns and what the shop says by now."""
+    used = KINDS[row.kind].columns
+    headers = {c: h for h, _ in row.fields if (c := canonical(h)) is not None and c in used}
+    texts = {c: t.strip() for h, t in row.fields if (c := canonical(h)) is not None and c in used} | changes
+    line = Line(shop, sha256, row.number, row.sheet, {c: t for c, t in texts.items() if t}, headers)
+    record = TYPED[row.kind](line)
+    doubts = tuple(line.doubts)
+    return Row(row.kind, row.number, row.sheet, row.fields, None if doubts else record, doubts, row.hidden)

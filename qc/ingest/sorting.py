@@ -1,0 +1,168 @@
+"""What becomes of each row of a file: kept, held under one finding, or already kept."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from qc.ingest import checks, doubted, identity, words
+from qc.ingest.line import Doubt
+from qc.ingest.rows import Row
+from qc.records import Finding, HeldRow, Reading
+
+PROPOSED = "proposed "  # fields of a held row that begin so are not the file's: what `correct` takes
+
+
+@dataclass(slots=True)
+class Sorted:
+    """The rows of one file, sorted."""
+
+    kept: list[Row] = field(default_factory=list)
+    already: list[Row] = field(default_factory=list)
+    holding: list[Row] = field(default_factory=list)
+
+    def hold(self, row: Row, *doubts: Doubt) -> None:
+        """Hold a row for these doubts, the first of which decides about it."""
+        self.holding.append(replace(row, doubts=doubts))
+
+    def findings(self) -> tuple[list[Finding], list[HeldRow]]:
+        """Findings of the held rows, in the order in which they first occur, and the rows."""
+        groups = words.grouped(self.holding)
+        number = {key: i for i, key in enumerate(groups)}
+        said = [doubted.finding(code, pairs) for (code, _), pairs in groups.items()]
+        held = [
+            HeldRow(r.number, r.sheet, number[r.doubts[0].code, r.doubts[0].cause], told_fields(r), r.record)
+            for r in self.holding
+        ]
+        return said, held
+
+
+def told_fields(row: Row) -> tuple[tuple[str, str], ...]:
+    """A row as read, and what is proposed for its cells."""
+    proposed = [(PROPOSED + d.column, d.proposal) for d in row.doubts if d.proposal]
+    return row.fields + tuple(proposed)
+
+
+def _hidden(row: Row) -> Doubt:
+    text = row.fields[0][1] if row.fields else ""
+    column = row.fields[0][0] if row.fields else ""
+    if row.hidden == "sheet":
+        return Doubt("hidden_sheet", row.sheet or "", column, text)
+    return Doubt("hidden_row", "", column, text)
+
+
+def unread(rows: Iterable[Row], found: Sorted) -> list[Row]:
+    """Hold the rows of which a cell cannot be read; the others."""
+    left = []
+    for row in rows:
+        if row.record is None:
+            found.hold(row, *row.doubts)
+        else:
+            left.append(row)
+    return left
+
+
+def hidden(rows: Iterable[Row], found: Sorted) -> list[Row]:
+    """Hold the rows that nobody sees; the others."""
+    left = []
+    for row in rows:
+        if row.hidden:
+            found.hold(row, _hidden(row))
+        else:
+            left.append(row)
+    return left
+
+
+def readings_of(rows: Iterable[Row]) -> list[Reading]:
+    """The readings among the records of rows."""
+    return [r.record for r in rows if isinstance(r.record, Reading)]
+
+
+def already_known(
+    rows: Sequence[Row], known: Sequence[Sequence[identity.Version]], found: Sorted
+) -> list[tuple[Row, Doubt | None]]:
+    """Leave out the rows that are already kept; the others, each with what stands against it.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        All with a reading.
+    known : sequence, one an entry of `rows`
+        What the store knows at each place.
+    """
+    left: list[tuple[Row, Doubt | None]] = []
+    seen: dict[tuple[object, ...], list[Reading]] = {}
+    for row, versions in zip(rows, known, strict=True):
+        reading = row.record
+        assert isinstance(reading, Reading)
+        here = seen.setdefault(reading.place, [])
+        verdict = identity.against(reading, versions)
+        if verdict is False and here:
+            verdict = identity.against(reading, here, "file")
+        here.append(reading)
+        if verdict is True:
+            found.already.append(row)
+        else:
+            left.append((row, verdict or None))
+    return left
+
+
+def doubt_sizes(
+    rows: Sequence[tuple[Row, Doubt | None]],
+    targets: Mapping[int, int | None],
+    kept: Iterable[Reading],
+    found: Sorted,
+    settled: frozenset[str] = frozenset(),
+) -> list[tuple[Row, Doubt | None]]:
+    """Hold deviations without any target and sizes far from theirs; the others.
+
+    Parameters
+    ----------
+    rows : sequence of (Row, Doubt or None)
+    targets : mapping of id() of a reading to its target [ticks]
+    kept : iterable of Reading
+        Counting readings of the same builds, for the median of a block.
+    settled : frozenset of str
+        Codes a person has decided about for these rows.
+    """
+    readings = readings_of(r for r, _ in rows)
+    middles = checks.medians([*readings, *kept])
+    left = []
+    for row, against in rows:
+        reading = row.record
+        assert isinstance(reading, Reading)
+        target = targets.get(id(reading))
+        source = reading.source
+        far = None
+        if reading.relative and target is None and "no_target" not in settled:
+            far = Doubt("no_target", reading.characteristic, source.column, source.text)
+        elif "far_from_target" not in settled:
+            far = checks.far_from_target(reading, target, middles.get(checks.block_of(reading)))
+        if far is None:
+            left.append((row, against))
+        else:
+            found.hold(row, far)
+    return left
+
+
+def doubt_identity(
+    rows: Sequence[tuple[Row, Doubt | None]],
+    kept: Iterable[Reading],
+    found: Sorted,
+    settled: frozenset[str] = frozenset(),
+) -> list[Row]:
+    """Hold what reads otherwise than we know, or repeats a sheet; the others."""
+    new = []
+    for row, against in rows:
+        if against is not None and against.code not in settled:
+            found.hold(row, against)
+        else:
+            new.append(row)
+    if "perhaps_again" in settled:
+        return new
+    again = identity.perhaps_again(readings_of(new), kept)
+    left = []
+    for i, row in enumerate(new):
+        if i in again:
+            found.hold(row, again[i])
+        else:
+            left.append(row)
+    return left

@@ -1,0 +1,152 @@
+"""Files and folders to the content of files, and which reader reads it."""
+
+import hashlib
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from types import ModuleType
+from typing import Final
+
+from qc.errors import FileError
+from qc.ingest import delimited, workbook
+from qc.ingest.grid import Grid
+from qc.ingest.kinds import kind_of
+from qc.ingest.rows import tables
+
+LARGEST: Final = 100_000_000
+READERS: Final[tuple[ModuleType, ...]] = (workbook, delimited)
+_HEAD: Final = 65_536
+_SAID: Final = (
+    (b"%PDF", "a PDF, which holds a picture of figures and no figures"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"GIF8", "a picture"),
+    (b"\xd0\xcf\x11\xe0", "an old workbook (XLS) or another office document of that age"),
+    (b"PAR1", "a Parquet file"),
+    (b"SQLite format 3", "a database"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A file to be taken in: where it is, and its name as told to people."""
+
+    path: Path
+    name: str
+
+
+def _hidden_name(name: str) -> bool:
+    return name.startswith((".", "~$"))
+
+
+def found(paths: Sequence[Path]) -> list[Found]:
+    """Every file at these paths, folders with all that is in them, in order of name; each once.
+
+    Raises
+    ------
+    FileError
+        When there is no file at all.
+    """
+    listed: dict[Path, Found] = {}
+    for path in paths:
+        for one in _under(path) if path.is_dir() else [Found(path, path.name)]:
+            listed.setdefault(one.path.absolute(), one)
+    if not listed:
+        raise FileError(
+            f"there is no file in {', '.join(p.name or str(p) for p in paths)}: name a file or a folder"
+        )
+    return list(listed.values())
+
+
+def _under(folder: Path) -> Iterator[Found]:
+    places = []
+    for root, folders, names in os.walk(folder):
+        folders[:] = [f for f in folders if not _hidden_name(f)]
+        places += [Path(root, n) for n in names if not _hidden_name(n)]
+    for place in sorted(places, key=lambda p: p.relative_to(folder).parts):
+        yield Found(place, place.relative_to(folder).as_posix())
+
+
+def content(path: Path) -> bytes:
+    """Content of a file.
+
+    Raises
+    ------
+    FileError
+        When it is not there, may not be read, is held by another program, or is too large.
+    """
+    try:
+        size = path.stat().st_size
+        if size > LARGEST:
+            raise FileError(
+                f"it has {size // 1_000_000} MB; at most {LARGEST // 1_000_000} MB are read: split it"
+            )
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise FileError("there is no such file: check the name, or whether it was moved") from None
+    except IsADirectoryError:
+        raise FileError("it is a folder inside a list of files: name it alone") from None
+    except PermissionError:
+        raise FileError(
+            "it may not be read: close it in the other program and try again, or allow reading"
+        ) from None
+    except OSError as fault:
+        raise FileError(
+            f"it cannot be read ({fault.strerror or fault}): close it in the other program and try again"
+        ) from None
+
+
+def sha256(data: bytes) -> str:
+    """SHA-256 of a file's content, hex."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def grids(data: bytes, name: str) -> list[Grid]:
+    """Cells of a file by the reader that claims it.
+
+    Raises
+    ------
+    FileError
+        When no reader does, or the one that does cannot read it.
+    """
+    if not data.strip(b"\x00 \t\r\n"):
+        raise FileError("the file is empty: nothing to read")
+    for reader in READERS:
+        if reader.claims(data[:_HEAD], name):
+            cells: list[Grid] = reader.cells(data)
+            return cells
+    what = next((said for mark, said in _SAID if data.startswith(mark)), "none of the kinds we read")
+    raise FileError(
+        f"this is {what}: save the figures as CSV or XLSX with a header we know (see qc template)"
+    )
+
+
+def precedence(path: Path, name: str) -> int:
+    """0 for a file of records only (builds, specifications, events, ...), 1 for a mixed one, 2 for
+    readings or none.
+
+    Readings are judged by specifications and builds, so these come first within one call.
+    """
+    try:
+        data = content(path)
+        kinds = _text_kinds(data) if delimited.claims(data[:_HEAD], name) else _kinds(data, name)
+    except FileError:
+        return 2
+    if "readings" not in kinds:
+        return 0 if kinds else 2
+    return 1 if len(kinds) > 1 else 2
+
+
+def _text_kinds(data: bytes) -> set[str]:
+    if len(data) > _HEAD:
+        # only the header is wanted; cut at a line's end, whatever the encoding
+        data = data[: _HEAD - _HEAD % 4]
+        data = data[: data.rfind(b"\n")] if b"\x00" not in data else data
+    rows = [row for grid in delimited.cells(data) for _, row in grid.rows[:10]]
+    return {k for k in map(kind_of, rows) if k is not None}
+
+
+def _kinds(data: bytes, name: str) -> set[str]:
+    found_tables, _ = tables(grids(data, name))
+    return {t.kind for t in found_tables}

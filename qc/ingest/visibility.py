@@ -1,0 +1,154 @@
+"""What a workbook hides and how far its sheets reach, read from its XML before anything else touches the
+file.
+
+The sheet reader allocates the whole rectangle up to the last cell and tells no hidden rows: both are
+looked up here,
+entities off and sizes bounded.
+"""
+
+import re
+import zipfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Final
+from xml.parsers import expat
+
+from qc.errors import FileError
+
+MOST_BYTES: Final = 300_000_000
+MOST_PARTS: Final = 2_000
+_CELL = re.compile(r"([A-Z]{1,3})(\d{1,7})")
+_CHUNK: Final = 1 << 20
+
+Attributes = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One sheet: its name, whether it is hidden, its hidden rows, and its last row and column (from 1)."""
+
+    name: str
+    hidden: bool
+    hidden_rows: frozenset[int]
+    rows: int
+    columns: int
+
+
+def column_number(letters: str) -> int:
+    """Number of a column from its letters, A = 1."""
+    number = 0
+    for letter in letters:
+        number = number * 26 + ord(letter) - 64
+    return number
+
+
+def _part(book: zipfile.ZipFile, name: str, left: int) -> bytes:
+    pieces, size = [], 0
+    with book.open(name) as part:
+        while piece := part.read(_CHUNK):
+            size += len(piece)
+            if size > left:
+                raise FileError(f"the workbook unpacks to more than {MOST_BYTES // 1_000_000} MB: split it")
+            pieces.append(piece)
+    return b"".join(pieces)
+
+
+def _unpacked(data: bytes) -> dict[str, bytes]:
+    """Every part that we or the sheet reader will parse, unpacked within the bounds."""
+    try:
+        with zipfile.ZipFile(BytesIO(data)) as book:
+            names = book.namelist()
+            if len(names) > MOST_PARTS:
+                raise FileError(f"the workbook has {len(names)} parts: save only the sheets that are needed")
+            parts: dict[str, bytes] = {}
+            left = MOST_BYTES
+            for name in names:
+                part = _part(book, name, left)
+                left -= len(part)
+                if name.endswith((".xml", ".rels")):
+                    parts[name] = part
+            return parts
+    except (zipfile.BadZipFile, EOFError, OSError, RuntimeError, NotImplementedError, ValueError) as fault:
+        raise FileError(
+            f"the workbook is damaged or locked by a password ({fault}): open it, save it again as "
+            "XLSX without one"
+        ) from None
+
+
+def _walk(xml: bytes, started: Callable[[str, Attributes], None]) -> None:
+    parser = expat.ParserCreate()
+
+    def refused(*_: object) -> None:
+        raise FileError(
+            "the workbook declares entities in its XML, which no office program does: save it again"
+        )
+
+    parser.StartElementHandler = lambda name, attributes: started(name.rpartition(":")[2], attributes)
+    parser.StartDoctypeDeclHandler = refused
+    parser.EntityDeclHandler = refused
+    try:
+        parser.Parse(xml, True)
+    except expat.ExpatError as fault:
+        raise FileError(f"the workbook is damaged ({fault}): open it and save it again as XLSX") from None
+
+
+def _said_true(text: str | None) -> bool:
+    return text in ("1", "true", "on")
+
+
+def _reach(xml: bytes) -> tuple[frozenset[int], int, int]:
+    hidden: set[int] = set()
+    row, column, last_row, last_column = 0, 0, 0, 0
+
+    def started(name: str, attributes: Attributes) -> None:
+        nonlocal row, column, last_row, last_column
+        if name == "row":
+            said = attributes.get("r", "")
+            row = int(said) if said.isdigit() and len(said) < 9 else row + 1
+            column = 0
+            if _said_true(attributes.get("hidden")):
+                hidden.add(row)
+        elif name == "c":
+            place = _CELL.fullmatch(attributes.get("r", ""))
+            column = column_number(place[1]) if place else column + 1
+            last_row = max(last_row, int(place[2]) if place else row)
+            last_column = max(last_column, column)
+
+    _walk(xml, started)
+    return frozenset(hidden), last_row, last_column
+
+
+def sheets(data: bytes) -> list[Sheet]:
+    """Sheets of a workbook in its order.
+
+    Raises
+    ------
+    FileError
+        No workbook, damaged, with a password, or beyond the bounds.
+    """
+    parts = _unpacked(data)
+    if "xl/workbook.xml" not in parts:
+        raise FileError("this is a packed file but no XLSX workbook: save the sheet as XLSX or CSV")
+    listed: list[tuple[str, bool, str]] = []
+    targets: dict[str, str] = {}
+
+    def in_book(name: str, attributes: Attributes) -> None:
+        if name == "sheet":
+            link = next((v for k, v in attributes.items() if k.rpartition(":")[2] == "id"), "")
+            hidden = attributes.get("state", "visible") != "visible"
+            listed.append((attributes.get("name", ""), hidden, link))
+
+    def in_links(name: str, attributes: Attributes) -> None:
+        if name == "Relationship":
+            targets[attributes.get("Id", "")] = attributes.get("Target", "")
+
+    _walk(parts["xl/workbook.xml"], in_book)
+    _walk(parts.get("xl/_rels/workbook.xml.rels", b"<none/>"), in_links)
+    found = []
+    for name, hidden, link in listed:
+        target = targets.get(link, "")
+        xml = parts.get(target.lstrip("/") if target.startswith("/") else f"xl/{target}")
+        if xml is not None:
+            found.append(Sheet(name, hidden, *_reach(xml)))
+    return found

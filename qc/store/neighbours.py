@@ -1,0 +1,80 @@
+"""What a new file is compared with: readings of its builds, names in use, rows once unreadable."""
+
+from collections.abc import Sequence
+from dataclasses import fields
+from typing import Any, Final
+
+from sqlalchemy import Row, and_, select
+
+from qc.store import registers, tables
+from qc.store.nouns import fields_digest
+from qc.store.write import Write
+
+_CHUNK: Final = 400
+
+
+def of_builds(write: Write, builds: Sequence[str]) -> list[Row[Any]]:
+    """Counting readings of these builds, each with what tells it from another, named as in a Reading."""
+    r, c, p, s, v = (
+        t.c for t in (tables.reading, tables.context, tables.position, tables.series, tables.void)
+    )  # fmt: skip
+    statement = (
+        select(
+            c.build, s.machine, s.operation, s.characteristic, s.method, s.state, p.feature, p.station,
+            p.clock, r.trial,
+            r["pass"].label("pass_"), r.value, r.made_at, c.gauge, c.relative, c.file_id,
+        )
+        .join_from(tables.context, tables.reading, r.context_id == c.id)
+        .join(tables.position, p.id == r.position_id)
+        .join(tables.series, s.id == r.series_id)
+        .outerjoin(tables.void, and_(v.series_id == r.series_id, v.arrival == r.arrival))
+        .where(v.revision.is_(None))
+    )  # fmt: skip
+    found: list[Row[Any]] = []
+    for start in range(0, len(builds), _CHUNK):
+        some = builds[start : start + _CHUNK]
+        found += write.connection.execute(statement.where(c.build.in_(some)))
+    return found
+
+
+def names(write: Write) -> dict[str, set[str]]:
+    """Names of machines, operations, engines and gauges in use, in readings and registers."""
+    s, c = tables.series.c, tables.context.c
+    rows = tables.REGISTERS
+    columns: dict[str, tuple[Any, ...]] = {
+        "machine": (s.machine, rows["machine"].c.machine, rows["event"].c.machine),
+        "operation": (s.operation, rows["spec"].c.operation),
+        "engine": (c.engine, rows["build"].c.engine, rows["spec"].c.engine),
+        "gauge": (c.gauge, rows["gauge"].c.gauge, rows["event"].c.gauge),
+    }
+    return {
+        name: {
+            text
+            for column in places
+            for text in write.connection.scalars(select(column).distinct().where(column.is_not(None)))
+        }
+        for name, places in columns.items()
+    }
+
+
+def once_unreadable(write: Write, rows: Sequence[Sequence[tuple[str, str]]]) -> list[bool]:
+    """For each row as read, whether the same cells were held before as unreadable."""
+    digests = [fields_digest(row) for row in rows]
+    there: set[bytes] = set()
+    h = tables.held.c
+    for start in range(0, len(digests), _CHUNK):
+        some = digests[start : start + _CHUNK]
+        there |= {bytes(p) for p in write.connection.scalars(select(h.place).where(h.place.in_(some)))}
+    return [digest in there for digest in digests]
+
+
+def in_force(write: Write, kind: str, records: Sequence[Any]) -> list[bool]:
+    """For each record of a register, whether it is in force as it stands or stands further up in the list."""
+    names = [item.name for item in fields(tables.NOUNS[kind]) if item.name != "source"]
+    there = {tuple(row[n] for n in names) for row in registers.rows(write.connection, kind, None)}
+    found = []
+    for record in records:
+        told = tuple(registers.stored(getattr(record, n)) for n in names)
+        found.append(told in there)
+        there.add(told)
+    return found
