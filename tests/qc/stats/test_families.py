@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -34,6 +34,7 @@ def test_quantiles_and_shares_agree_with_the_reference_library(name, location, s
         assert ours.reach(z, location, scale) == pytest.approx(reach, rel=1e-9, abs=1e-12)
 
 
+@settings(max_examples=40, deadline=None)
 @given(ratios, scales)
 def test_moments_of_a_folded_normal_give_it_back(ratio, scale):
     theirs = stats.foldnorm(ratio, scale=scale)
@@ -50,6 +51,7 @@ def test_a_spread_wider_than_a_half_normal_has_becomes_the_half_normal():
     assert (location, scale) == (0.0, pytest.approx(np.sqrt(5.0)))
 
 
+@settings(max_examples=40, deadline=None)
 @given(st.sampled_from([0.00135, 0.1, 0.5, 0.95, 0.99865]), ratios)
 def test_half_width_about_nought_agrees_with_the_reference_library(content, ratio):
     assert folded_quantile(content, ratio) == pytest.approx(stats.foldnorm.ppf(content, ratio), rel=1e-8)

