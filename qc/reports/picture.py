@@ -26,20 +26,46 @@ from qc.reports.ribbon import (
     notches_of,
     pieces_of,
     places,
-)  # fmt: skip
+)
 
 __all__ = [
-    "GUARD", "LIMIT_WORDS", "By", "Clearance", "Clearances", "Dot", "Fan", "Index", "Left", "Line", "Notch",
-    "Piece", "Ribbon", "Window", "clearances", "fan_words", "index", "lefts", "middle_of_fan", "moment",
-    "pile", "ribbon", "shape_of_fan", "spread_parts", "window",
-]  # fmt: skip
+    "GUARD",
+    "LIMIT_WORDS",
+    "By",
+    "Clearance",
+    "Clearances",
+    "Dot",
+    "Fan",
+    "Index",
+    "Left",
+    "Line",
+    "Notch",
+    "Piece",
+    "Ribbon",
+    "Window",
+    "clearances",
+    "fan_words",
+    "index",
+    "lefts",
+    "middle_of_fan",
+    "moment",
+    "pile",
+    "ribbon",
+    "shape_of_fan",
+    "spread_parts",
+    "window",
+]
 GUARD = 1.645  # one-sided 95 % of a normal: guard band of ISO 14253-1 in standard uncertainties (figures 8)
 
 
 def ribbon(
-    chart: Row, drift: Row | None = None, *, window: Row | None = None, uncertainty: float | None = None,
+    chart: Row,
+    drift: Row | None = None,
+    *,
+    window: Row | None = None,
+    uncertainty: float | None = None,
     by: By = "bores",
-) -> Ribbon:  # fmt: skip
+) -> Ribbon:
     """Numbers of a series' ribbon.
 
     Parameters
@@ -67,11 +93,22 @@ def ribbon(
         wanted = fan.upper if fan.upper is not None else 1.5 * fan.median - 0.5 * fan.x
         right = max(right, min(wanted, right + 0.45 * (right - left)))
     return Ribbon(
-        id=str(chart.get("id", "")), unit=str(chart.get("unit", "")), by=by, lower=window.get("lower"),
-        upper=window.get("upper"), guard=None if uncertainty is None else GUARD * uncertainty, pieces=pieces,
-        dots=dots, lines=lines, notches=notches_of(chart, dots, by), fan=fan, left=left, right=right,
-        bottom=bottom, top=top,
-    )  # fmt: skip
+        id=str(chart.get("id", "")),
+        unit=str(chart.get("unit", "")),
+        by=by,
+        lower=window.get("lower"),
+        upper=window.get("upper"),
+        guard=None if uncertainty is None else GUARD * uncertainty,
+        pieces=pieces,
+        dots=dots,
+        lines=lines,
+        notches=notches_of(chart, dots, by),
+        fan=fan,
+        left=left,
+        right=right,
+        bottom=bottom,
+        top=top,
+    )
 
 
 def pile(ribbon: Ribbon, rows: int = 36) -> tuple[tuple[int, int], ...]:
@@ -163,11 +200,16 @@ class Clearances:
 def clearances(positions: Sequence[Row]) -> Clearances:
     """Numbers of the clearance rows of a build; zero, metal on metal, is always on the scale."""
     rows = tuple(
-        Clearance(p.get("lower"), p.get("planned"), p.get("upper"), p.get("achieved"),
-                  None if p.get("standard_uncertainty") is None else GUARD * p["standard_uncertainty"],
-                  p.get("verdict"))
+        Clearance(
+            p.get("lower"),
+            p.get("planned"),
+            p.get("upper"),
+            p.get("achieved"),
+            None if p.get("standard_uncertainty") is None else GUARD * p["standard_uncertainty"],
+            p.get("verdict"),
+        )
         for p in positions
-    )  # fmt: skip
+    )
     ends = [v for r in rows for v in (r.lower, r.planned, r.upper) if v is not None]
     ends += [r.achieved + s * (r.guard or 0.0) for r in rows if r.achieved is not None for s in (-1, 1)]
     left, right = min([0.0, *ends]), max([0.0, *ends])

@@ -31,12 +31,17 @@ class Dot:
     lowest: float
     highest: float
     spread: float | None
-    build: str
+    build: str  # empty where the block is of no build (a master's readings)
     at: str
     bores: int
     stretch: int
     words: str  # why it matters, empty when it does not
     gauges: tuple[str, ...]
+
+    @property
+    def key(self) -> str:
+        """What the block is called in an address."""
+        return self.build or self.at
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,11 +146,21 @@ def places(blocks: Sequence[Row], by: By) -> list[float]:
 def dots_of(blocks: Sequence[Row], places: Sequence[float]) -> tuple[Dot, ...]:
     """Dots of a chart row's blocks."""
     return tuple(
-        Dot(x, b["mean"], _or(b.get("lowest"), b["mean"]), _or(b.get("highest"), b["mean"]), b.get("spread"),
-            str(b["build"]), b["at"], b["n"], b.get("stretch") or 0, _signal_words(b),
-            tuple(b.get("gauges") or ()))
+        Dot(
+            x,
+            b["mean"],
+            _or(b.get("lowest"), b["mean"]),
+            _or(b.get("highest"), b["mean"]),
+            b.get("spread"),
+            str(b["build"] or ""),
+            b["at"],
+            b["n"],
+            b.get("stretch") or 0,
+            _signal_words(b),
+            tuple(b.get("gauges") or ()),
+        )
         for b, x in zip(blocks, places, strict=True)
-    )  # fmt: skip
+    )
 
 
 def _or(value: float | None, instead: float) -> float:
@@ -191,17 +206,17 @@ def _place_of(at: str, dots: Sequence[Dot], by: By) -> float | None:
 
 def notches_of(chart: Row, dots: Sequence[Dot], by: By) -> tuple[Notch, ...]:
     """Events under the ribbon, in their order."""
-    found, seen = [], set()
-    starts = {s.get("began_at") for s in chart.get("stretches") or ()}
-    told = [(s.get("began_at"), s.get("event"), True) for s in chart.get("stretches") or ()]
-    told += [(e.get("at"), e.get("event"), e.get("at") in starts) for e in chart.get("events") or ()]
-    for at, event, renews in told:
-        if not at or not event or (at, event) in seen:
-            continue
-        seen.add((at, event))
+    told = {
+        (s["began_at"], s["event"]): (s["event"], True) for s in chart.get("stretches") or () if s["event"]
+    }
+    for event in chart.get("events") or ():
+        renews = event.get("effect") == "renews"
+        told[event["at"], event["event"]] = (event.get("words") or event["event"], renews)
+    found = []
+    for (at, _), (words, renews) in told.items():
         x = _place_of(at, dots, by)
         if x is not None:
-            found.append(Notch(x, at, event_words(event), renews))
+            found.append(Notch(x, at, event_words(words), renews))
     return tuple(sorted(found, key=lambda n: n.x))
 
 
@@ -209,11 +224,13 @@ def lines_of(chart: Row, window: Row | None) -> tuple[Line, ...]:
     """Limits across the ribbon; a target only where values are coded."""
     window = window or {}
     values = {
-        "upper": window.get("upper"), "lower": window.get("lower"),
+        "upper": window.get("upper"),
+        "lower": window.get("lower"),
         "target": 0.0 if chart.get("coded") and window else None,
-        "block_upper": chart.get("upper_limit"), "block_lower": chart.get("lower_limit"),
+        "block_upper": chart.get("upper_limit"),
+        "block_lower": chart.get("lower_limit"),
         "centre": chart.get("center"),
-    }  # fmt: skip
+    }
     return tuple(Line(kind, float(y)) for kind, y in values.items() if y is not None)
 
 
@@ -259,5 +276,5 @@ def frame(dots: Sequence[Dot], lines: Sequence[Line], floored: bool) -> tuple[fl
     """Bottom and top of the picture: all bores and limits with a little room; the floor is zero."""
     heights = [y for d in dots for y in (d.lowest, d.highest)] + [line.y for line in lines]
     low, high = (min(heights), max(heights)) if heights else (-1.0, 1.0)
-    pad = 0.08 * ((high - low) or abs(high) or 1.0)
+    pad = 0.05 * ((high - low) or abs(high) or 1.0)
     return (0.0 if floored and low >= 0 else low - pad), high + pad

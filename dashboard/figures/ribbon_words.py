@@ -1,0 +1,144 @@
+"""The words of a ribbon: limits at the right end, events under it, phrases over rings, the forecast."""
+
+from collections.abc import Callable
+from html import escape
+from itertools import pairwise
+from typing import Any
+
+from dashboard.theme.colours import INK, MUTED
+from dashboard.theme.shown import Shown, day, number
+from qc.reports.picture import Dot, Ribbon
+
+Words = list[dict[str, Any]]
+
+
+def _word(text: str, **where: Any) -> dict[str, Any]:
+    return {
+        "text": escape(text, quote=False),
+        "showarrow": False,
+        "font": {"size": 12, "color": MUTED},
+        **where,
+    }
+
+
+def limit_words(ribbon: Ribbon, how: Shown, pixels: float) -> Words:
+    """Each limit written out at the right end, apart from its neighbours; `pixels` is the ribbon's height."""
+    per = pixels / ((ribbon.top - ribbon.bottom) or 1.0)
+    lines = sorted(ribbon.lines, key=lambda line: line.y)
+    wanted = [line.y * per for line in lines]
+    placed = apart(wanted, 15.0)
+    return [
+        _word(
+            f"{line.words} {number(line.y * how.factor, how.decimals, sign=line.kind != 'target')}",
+            xref="paper",
+            x=1.0,
+            xanchor="left",
+            xshift=8,
+            y=line.y * how.factor,
+            yanchor="middle",
+            yshift=to - at,
+            font={"size": 12, "color": INK if line.kind in ("upper", "lower") else MUTED},
+        )
+        for line, at, to in zip(lines, wanted, placed, strict=True)
+    ]
+
+
+def apart(wanted: list[float], room: float) -> list[float]:
+    """Rising places moved just so far that neighbours stand `room` apart."""
+    placed = list(wanted)
+    for _ in range(60):
+        moved = False
+        for i in range(len(placed) - 1):
+            short = room - (placed[i + 1] - placed[i])
+            if short > 0.01:
+                placed[i] -= short / 2
+                placed[i + 1] += short / 2
+                moved = True
+        if not moved:
+            break
+    return placed
+
+
+def event_words(ribbon: Ribbon, x: Callable[[float], Any], foot: float, bottom: float) -> Words:
+    """Words of the events under their notches in two rows; what has no room is told by hovering."""
+    per = 780 / (
+        (ribbon.right - ribbon.left) or 1.0
+    )  # a middling screen: crowded on a small one, airy on a large
+    free = [-1e9, -1e9]
+    words: Words = []
+    for notch in ribbon.notches:
+        at = (notch.x - ribbon.left) * per
+        row = next((r for r in (0, 1) if at - 4 >= free[r]), None)
+        if row is None:
+            continue
+        free[row] = at + 6.6 * len(notch.words) + 12
+        height = bottom - (bottom - foot) * (0.22 + 0.38 * row)
+        words.append(_word(notch.words, x=x(notch.x), xanchor="left", xshift=-3, y=height, yanchor="top"))
+    return words
+
+
+def _runs(ribbon: Ribbon) -> list[list[Dot]]:
+    """Neighbouring dots that matter for the same reason; the last three runs, to keep words off dots."""
+    runs: list[list[Dot]] = []
+    before = ""
+    for dot in ribbon.dots:
+        if dot.words and dot.words == before:
+            runs[-1].append(dot)
+        elif dot.words:
+            runs.append([dot])
+        before = dot.words
+    return runs[-3:]
+
+
+def signal_words(ribbon: Ribbon, x: Callable[[float], Any], y: Callable[[float], float]) -> Words:
+    """A short phrase beside the first ring of each run, and the forecast's words where it meets the edge."""
+    words: Words = []
+    for run in _runs(ribbon):
+        late = run[-1].x > ribbon.left + 0.5 * (ribbon.right - ribbon.left)
+        words.append(
+            _word(
+                run[0].words,
+                x=x(run[-1].x if late else run[0].x),
+                y=y(max(d.highest for d in run)),
+                xanchor="right" if late else "left",
+                xshift=10 if late else -10,
+                yshift=4,
+                yanchor="bottom",
+                font={"size": 12, "color": INK},
+            )
+        )
+    fan = ribbon.fan
+    if fan is not None:
+        over = fan.limit >= fan.level
+        words.append(
+            _word(
+                fan.words,
+                x=x(ribbon.right),
+                xanchor="right",
+                y=y(fan.limit),
+                xshift=-2,
+                yanchor="bottom" if over else "top",
+                font={"size": 12, "color": INK},
+            )
+        )
+    return words
+
+
+def ticks(ribbon: Ribbon, zone: str) -> list[tuple[str, float]]:
+    """About seven places along the ribbon: the day of a block, by bores with the bores made up to it."""
+    if not ribbon.dots:
+        return []
+    count = min(7, len(ribbon.dots))
+    chosen = sorted({round(i * (len(ribbon.dots) - 1) / max(count - 1, 1)) for i in range(count)})
+    if ribbon.by == "bores" and len(chosen) > 2:
+        width = (ribbon.right - ribbon.left) / 12
+        chosen = [chosen[0], *(b for a, b in pairwise(chosen) if ribbon.dots[b].x - ribbon.dots[a].x > width)]
+    done = 0
+    made = [done := done + dot.bores for dot in ribbon.dots]
+    return [
+        (
+            f"{day(ribbon.dots[i].at, zone)[:-5]}" + (f"<br>{made[i]} bores" if ribbon.by == "bores" else ""),
+            ribbon.dots[i].x,
+        )
+        for i in chosen
+    ]

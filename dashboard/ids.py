@@ -1,0 +1,23 @@
+"""Names of everything on a page that a callback reads or writes."""
+
+ADDRESS = "address"  # the location bar
+PAGE = "page"  # the view below the header
+CHANGED = "changed"  # counts what this page wrote, so that the view is drawn again
+NAVIGATION = "navigation"
+REVISION = "revision"
+PRINTED_HEAD = "printed-head"
+UNITS = "units"
+
+DROP = "drop"
+DROP_JOB = "drop-job"
+DROP_TICK = "drop-tick"
+DROP_NEWS = "drop-news"
+
+SERIES_PICK = "series-pick"
+SERIES_BY = "series-by"
+SERIES_RIBBON = "series-ribbon"
+SERIES_READINGS = "series-readings"
+SERIES_SPREAD = "series-spread"
+
+MONTH_PICK = "month-pick"
+BUILD_PICK = "build-pick"

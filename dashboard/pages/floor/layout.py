@@ -1,0 +1,158 @@
+"""The Floor page: what needs a person, in order of urgency; the steady rest in one line."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard.answers import Answers, Question
+from dashboard.components.landing import doubt, drop_area
+from dashboard.components.plain import Children, cautions, fold, marked, picture, view
+from dashboard.pages.floor import logic
+from dashboard.theme.shown import many
+
+
+def _line(matter: logic.Matter) -> Component:
+    left: list[Children] = [
+        picture(matter.left, matter.left_words, "left"),
+        html.Span(matter.left_words, className="small"),
+    ]
+    return html.Li(
+        dcc.Link(
+            [
+                html.Span(
+                    [picture(matter.mark, "", "mark"), matter.condition.replace("thin", "too few blocks")],
+                    className=f"condition {matter.condition}",
+                ),
+                html.Span(
+                    [
+                        html.Span(matter.sentence, className="sentence"),
+                        html.Span(matter.name, className="name"),
+                    ],
+                    className="told",
+                ),
+                html.Span(picture(matter.ribbon, f"Ribbon of {matter.name}", "ribbon"), className="figure"),
+                html.Span(left if matter.left else None, className="bores-left"),
+            ],
+            href=matter.href,
+            className="matter",
+        ),
+        **marked("series", matter.id),
+    )
+
+
+def _list(matters: list[logic.Matter], name: str) -> Component:
+    return html.Ol([_line(m) for m in matters], className=f"matters {name}")
+
+
+def _waiting(held: Mapping[str, Any]) -> Component | None:
+    findings = [f for f in held.get("findings") or () if not f.get("decided")]
+    if not findings:
+        return None
+    verb = "waits" if len(findings) == 1 else "wait"
+    listed = [
+        html.Div(
+            [
+                html.H3(str(f.get("file") or "")),
+                html.Ul(doubt(f)),
+                html.P(
+                    [
+                        "Decide with ",
+                        html.Code(f"qc held accept {f['id']}"),
+                        ", ",
+                        html.Code("correct"),
+                        " or ",
+                        html.Code("discard"),
+                        " and a reason.",
+                    ],
+                    className="small",
+                ),
+            ]
+        )
+        for f in findings[:50]
+    ]
+    return fold(
+        [
+            html.Span(f"{many(len(findings), 'finding')} {verb} for you"),
+            html.Span(" kept out of the figures until you decide", className="small"),
+        ],
+        listed,
+        "waiting",
+        id="waiting",
+    )
+
+
+def _map(drift: Mapping[str, Any]) -> Component:
+    return html.Section(
+        [html.H2("Machines")]
+        + [
+            html.Div(
+                [
+                    html.H3(machine),
+                    html.Ul(
+                        [
+                            html.Li(dcc.Link([html.Span(op), html.Span(words, className="small")], href=href))
+                            for op, words, href in operations
+                        ]
+                    ),
+                ]
+            )
+            for machine, operations in logic.floor_map(drift)
+        ],
+        className="map",
+        id="map",
+    )
+
+
+def first_steps(answers: Answers) -> Component:
+    """An empty store: one sentence, a drop area, the demo shop."""
+    return html.Section(
+        [
+            html.H1("This store is empty: drop the shop's measurement files to begin"),
+            drop_area("Drop bench sheets, gauge files and lists here "),
+            html.P(["or try the demo shop: ", html.Code("qc demo")], className="demo"),
+            html.P(
+                [
+                    "An empty sheet with the right header comes from ",
+                    html.Code("qc template readings FILE.xlsx"),
+                    ". Nothing leaves this machine.",
+                ],
+                className="small",
+            ),
+        ],
+        className="first",
+        id="first-steps",
+    )
+
+
+@view
+def page(answers: Answers, asked: Question) -> Component:
+    """The Floor page."""
+    drift = answers.drift(asked)
+    held = answers.held()
+    if not drift["series"] and not held.get("findings") and not asked:
+        return first_steps(answers)
+    matters = logic.matters(drift, answers.chart(asked), answers.units())
+    loud = [m for m in matters if m.condition not in logic.QUIET]
+    quiet = [m for m in matters if m.condition in logic.QUIET]
+    return html.Div(
+        [
+            html.Div(
+                [
+                    html.H1(logic.head(len(loud))),
+                    _list(loud, "loud") if loud else None,
+                    fold(logic.rest(quiet), _list(quiet, "quiet"), "rest", id="rest") if quiet else None,
+                    _waiting(held),
+                    html.Section(
+                        [html.H2("Add files"), drop_area("Drop bench sheets, gauge files and lists here ")],
+                        className="add",
+                    ),
+                ],
+                className="main-column",
+            ),
+            _map(drift),
+            cautions(drift),
+        ],
+        className="floor",
+    )
