@@ -1,10 +1,12 @@
 """Readings into the store: series, contexts, positions, versions, arrival numbers, voids."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import lru_cache
+from operator import attrgetter
 from typing import Final
 
-from sqlalchemy import Table, and_, func, select
+from sqlalchemy import Table, and_, select
 
 from qc.errors import InputError, QuestionError, StoreError
 from qc.records import Reading
@@ -31,6 +33,8 @@ class Keeper:
         self._series: dict[tuple, int] | None = None
         self._positions: dict[tuple, int] | None = None
         self._new_files: set[int] = set()
+        self._there: dict[Key, list[Known]] = {}
+        self._digests: dict[int, tuple[Reading, bytes]] = {}
 
     def is_new(self, file_id: int) -> None:
         """Note that none of this file's cells can be in the store yet."""
@@ -54,15 +58,27 @@ class Keeper:
 
     def known(self, readings: Sequence[Reading]) -> list[list[Known]]:
         """For each reading all that the store knows at its place; see `Write.known`."""
-        places = [digest(r) for r in readings]
-        keys = [(self.series.get(_series(r), 0), place) for r, place in zip(readings, places, strict=True)]
-        there: dict[Key, list[Known]] = defaultdict(list)
-        for key, one in readings_at(self.ledger.connection, [key for key in keys if key[0]]):
-            there[key].append(one)
+        keys = [(self.series.get(_series(r), 0), self._digest(r)) for r in readings]
+        there = self._at(keys)
         waiting: dict[bytes, list[Known]] = defaultdict(list)
-        for place, one in held_at(self.ledger.connection, set(places)):
+        for place, one in held_at(self.ledger.connection, {place for _, place in keys}):
             waiting[place].append(one)
-        return [there.get(key, []) + waiting.get(key[1], []) for key in keys]
+        return [there[key] + waiting.get(key[1], []) for key in keys]
+
+    def _at(self, keys: Iterable[Key]) -> Mapping[Key, list[Known]]:
+        """Readings at these places, asked for once in a write."""
+        new: dict[Key, list[Known]] = {key: [] for key in keys if key not in self._there}
+        self._there.update(new)
+        for key, one in readings_at(self.ledger.connection, [key for key in new if key[0]]):
+            self._there[key].append(one)
+        return self._there
+
+    def _digest(self, r: Reading) -> bytes:
+        # the reading is kept beside its digest so that no other can take its number
+        there = self._digests.get(id(r))
+        if there is None:
+            there = self._digests[id(r)] = (r, digest(r))
+        return there[1]
 
     def add(
         self, file_id: int, readings: Sequence[Reading], *, replaces: Mapping[int, str], suffix: int | None
@@ -75,10 +91,10 @@ class Keeper:
         positions = self._numbers(
             self.positions, tables.position, ("feature", "station", "clock"), [_position(r) for r in readings]
         )
-        keys = [(number, digest(r)) for number, r in zip(series, readings, strict=True)]
+        keys = [(number, self._digest(r)) for number, r in zip(series, readings, strict=True)]
         versions = self._versions(keys, set(replaces.values()))
         contexts = self._contexts(file_id, readings)
-        arrivals = self._arrivals(series)
+        arrivals = summaries.arrivals(self.ledger, series, readings)
         corrections = self._corrections(file_id, readings, suffix or 0)
         rows = [
             (
@@ -97,7 +113,7 @@ class Keeper:
             for i, r in enumerate(readings)
         ]
         self._add_rows(rows)
-        summaries.extend(self.ledger, series, readings)
+        self._there.clear()
         ids = [_id(r, n) for r, n in zip(readings, corrections, strict=True)]
         self.void((old, ids[i], self.ledger.reason or "replaced") for i, old in replaces.items())
         return ids
@@ -114,6 +130,7 @@ class Keeper:
     def void(self, voids: Iterable[tuple[str, str | None, str]]) -> None:
         """Void readings, given as id, id of the replacement, reason; see `Write.void`."""
         touched = set()
+        self._there.clear()
         for reading_id, replaced_by, reason in voids:
             series_id, arrival = identity.found(self.ledger.connection, reading_id)
             v = tables.void.c
@@ -140,35 +157,27 @@ class Keeper:
 
     def _contexts(self, file_id: int, readings: Sequence[Reading]) -> list[int]:
         first = self.ledger.following(tables.context)
-        numbers: dict[tuple, int] = {}
-        told = [_context(file_id, r) for r in readings]
-        for context in told:
-            numbers.setdefault(context, first + len(numbers))
-        rows = [(number, *context, self.ledger.revision) for context, number in numbers.items()]
-        self.ledger.add_many(tables.context, _CONTEXT, rows)
+        told = [_context(r) for r in readings]
+        numbers = {context: first + i for i, context in enumerate(dict.fromkeys(told))}
+        rows = [
+            (number, file_id, *(clean(part) if isinstance(part, str) else part for part in context))
+            for context, number in numbers.items()
+        ]
+        self.ledger.add_many(tables.context, _CONTEXT, [(*row, self.ledger.revision) for row in rows])
         return [numbers[context] for context in told]
 
     def _versions(self, keys: Sequence[Key], replaced: set[str]) -> list[int]:
         highest: Counter[Key] = Counter()
         counting: Counter[Key] = Counter(keys)
-        for key, known in readings_at(self.ledger.connection, keys):
-            highest[key] = max(highest[key], known.version)
-            counting[key] += known.status == "counts" and known.reading_id not in replaced
+        there = self._at(keys)
+        for key in set(keys):
+            highest[key] = max((known.version for known in there[key]), default=0)
+            counting[key] += sum(
+                known.status == "counts" and known.reading_id not in replaced for known in there[key]
+            )
         if any(n > 1 for n in counting.values()):
             raise StoreError("two readings would count at one place: say which one the new reading replaces")
         return [highest[key] + 1 for key in keys]
-
-    def _arrivals(self, series: Sequence[int]) -> list[int]:
-        r = tables.reading.c
-        last: dict[int, int] = {}
-        for number in dict.fromkeys(series):
-            highest = select(func.max(r.arrival)).where(r.series_id == number)
-            last[number] = self.ledger.connection.scalar(highest) or 0
-        arrivals = []
-        for number in series:
-            last[number] += 1
-            arrivals.append(last[number])
-        return arrivals
 
     def _corrections(self, file_id: int, readings: Sequence[Reading], least: int) -> list[int]:
         """Number after the slash of each id: 0 for a cell's first reading, then 2, 3, ..."""
@@ -185,18 +194,23 @@ class Keeper:
         return numbers
 
 
+_context: Final[Callable[[Reading], tuple]] = attrgetter(
+    "source.sheet", "source.column", *tables.CONTEXT_TEXT, "relative", "made_is_date", "part_c", "gauge_c"
+)
+_names: Final[Callable[[Reading], tuple]] = attrgetter(*tables.SERIES)
+
+
+@lru_cache(maxsize=4096)
+def _cleaned(names: tuple) -> tuple:
+    return tuple(map(clean, names))
+
+
 def _series(r: Reading) -> tuple:
-    return (clean(r.machine), clean(r.operation), clean(r.characteristic), clean(r.method), clean(r.state))
+    return _cleaned(_names(r))
 
 
 def _position(r: Reading) -> tuple:
     return (clean(r.feature), r.station, r.clock)
-
-
-def _context(file_id: int, r: Reading) -> tuple:
-    told = (clean(getattr(r, name)) for name in tables.CONTEXT_TEXT)
-    flags = (int(r.relative), int(r.made_is_date), r.part_c, r.gauge_c)
-    return (file_id, clean(r.source.sheet), clean(r.source.column), *told, *flags)
 
 
 def _id(r: Reading, correction: int) -> str:

@@ -5,7 +5,20 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from sqlalchemy import Connection, Row, and_, select
+from sqlalchemy import (
+    ARRAY,
+    Column,
+    ColumnElement,
+    Connection,
+    LargeBinary,
+    Row,
+    Select,
+    and_,
+    any_,
+    bindparam,
+    cast,
+    select,
+)
 
 from qc.records import Reading
 from qc.store import identity, tables
@@ -21,8 +34,8 @@ Key = tuple[int, bytes]
 class Known:
     """What the store knows at one place; lengths in ticks.
 
-    `status`: counts, voided, held (waits for a decision), discarded (decided against; the first text of a cell
-    that was corrected too). Held and discarded ones have no reading's id and version 0.
+    `status`: counts, voided, held (waits for a decision), discarded (decided against; the first text of a
+    corrected cell too). Held and discarded ones have no reading's id and version 0.
     """
 
     value: int
@@ -35,39 +48,62 @@ class Known:
     version: int
 
 
-def readings_at(connection: Connection, keys: Iterable[Key]) -> Iterator[tuple[Key, Known]]:
-    """Readings kept at these places, voided ones too, by version."""
-    wanted: dict[int, set[bytes]] = defaultdict(set)
-    for number, place in keys:
-        wanted[number].add(place)
+def _one_of(place: Column, dialect: str) -> ColumnElement[bool]:
+    if dialect == "sqlite":
+        return place.in_(bindparam("places", expanding=True))
+    # one parameter however many places: the server prepares the statement once
+    return place == any_(cast(bindparam("places", type_=ARRAY(LargeBinary)), ARRAY(LargeBinary)))
+
+
+def _readings(dialect: str) -> Select:
     r, c, v = tables.reading.c, tables.context.c, tables.void.c
-    statement = (
+    return (
         select(
-            *(r.series_id, r.place, r.version, r.value, r.target, r.lower, r.upper, r.row, r.correction),
+            *(r.place, r.version, r.value, r.target, r.lower, r.upper, r.row, r.correction),
             *(c.relative, c.sheet, c.column, tables.file.c.sha256, v.revision.label("voided")),
         )
         .join_from(tables.reading, tables.context, r.context_id == c.id)
         .join(tables.file, tables.file.c.id == c.file_id)
         .outerjoin(tables.void, and_(v.series_id == r.series_id, v.arrival == r.arrival))
+        .where(r.series_id == bindparam("series"), _one_of(r.place, dialect))
         .order_by(r.version)
     )
+
+
+def _held_rows(dialect: str) -> Select:
+    h, d = tables.held.c, tables.decision.c
+    return (
+        select(h.place, h.record, d.decision)
+        .join_from(tables.held, tables.decided, tables.decided.c.held_id == h.id, isouter=True)
+        .outerjoin(tables.decision, d.seq == tables.decided.c.decision_id)
+        .where(h.record.is_not(None), _one_of(h.place, dialect))
+        .order_by(h.id)
+    )
+
+
+# put together once: taking a file in asks them for every series of it
+_DIALECTS: Final = ("sqlite", "postgresql")
+_READINGS: Final = {dialect: _readings(dialect) for dialect in _DIALECTS}
+_HELD: Final = {dialect: _held_rows(dialect) for dialect in _DIALECTS}
+
+
+def readings_at(connection: Connection, keys: Iterable[Key]) -> Iterator[tuple[Key, Known]]:
+    """Readings kept at these places, voided ones too, by version."""
+    wanted: dict[int, set[bytes]] = defaultdict(set)
+    for number, place in keys:
+        wanted[number].add(place)
+    statement = _READINGS[connection.dialect.name]
     for number, places in wanted.items():
         for some in _chunks(sorted(places)):
-            for row in connection.execute(statement.where(r.series_id == number, r.place.in_(some))):
+            for row in connection.execute(statement, {"series": number, "places": some}):
                 yield (number, bytes(row.place)), _kept(row)
 
 
 def held_at(connection: Connection, places: Iterable[bytes]) -> Iterator[tuple[bytes, Known]]:
     """Readings held back at these places and not accepted since."""
-    h, d = tables.held.c, tables.decision.c
-    statement = (
-        select(h.place, h.record, d.decision)
-        .join_from(tables.held, tables.decided, tables.decided.c.held_id == h.id, isouter=True)
-        .outerjoin(tables.decision, d.seq == tables.decided.c.decision_id)
-        .order_by(h.id)
-    )
+    statement = _HELD[connection.dialect.name]
     for some in _chunks(sorted(places)):
-        for row in connection.execute(statement.where(h.record.is_not(None), h.place.in_(some))):
+        for row in connection.execute(statement, {"places": some}):
             record = unpacked(row.record)
             if isinstance(record, Reading) and row.decision != "accept":
                 yield bytes(row.place), _held(record, row.decision)

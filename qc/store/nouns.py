@@ -14,7 +14,7 @@ _NOUNS: dict[str, type[Any]] = {n.__name__: n for n in (Reading, Spec, Event, Ga
 
 def digest(reading: Reading) -> bytes:
     """What identifies a reading's place in the store (16 bytes): blank equals blank."""
-    told = "\x1f".join("" if part is None else str(part) for part in reading.place)
+    told = "\x1f".join(["" if part is None else str(part) for part in reading.place])
     return blake2b(told.encode("utf-8", "backslashreplace"), digest_size=16).digest()
 
 
@@ -34,9 +34,9 @@ def clean(text: str | None) -> str | None:
 
 def packed(record: Record) -> str:
     """A record as JSON, read back by `unpacked`."""
-    told = {name: getattr(record, name) for name in _names(type(record))}
+    told = {name: getattr(record, name) for name in _names(type(record).__name__)}
     if record.source is not None:
-        told["source"] = {name: getattr(record.source, name) for name in _names(Source)}
+        told["source"] = {name: getattr(record.source, name) for name in _names("Source")}
     return json.dumps({"noun": type(record).__name__, **told})
 
 
@@ -46,7 +46,7 @@ def unpacked(text: str) -> Record:
     noun = _NOUNS[told.pop("noun")]
     if told.get("source") is not None:
         told["source"] = Source(**told["source"])
-    record: Record = noun(**{name: value for name, value in told.items() if name in _names(noun)})
+    record: Record = noun(**{name: value for name, value in told.items() if name in _names(noun.__name__)})
     return record
 
 
@@ -81,5 +81,5 @@ def packed_scope(scope: Mapping[str, object]) -> str:
 
 
 @cache
-def _names(noun: Any) -> tuple[str, ...]:
-    return tuple(item.name for item in fields(noun))
+def _names(noun: str) -> tuple[str, ...]:
+    return tuple(item.name for item in fields(_NOUNS.get(noun, Source)))

@@ -1,14 +1,20 @@
 """The summary of each series, kept in the transaction that changes it: lists never scan the readings."""
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, Final
 
-from sqlalchemy import Connection, and_, func, select
+from sqlalchemy import Connection, and_, bindparam, func, select
 
 from qc.records import Reading
 from qc.store import tables
 from qc.store.ledger import Ledger
+
+_NAMES: Final = ("readings", "last_arrival", "first_at", "last_at")
+_EXTENDED: Final = (
+    tables.series_summary.update()
+    .where(tables.series_summary.c.series_id == bindparam("of"))
+    .values(last_revision=bindparam("now"), **{name: bindparam(name) for name in _NAMES})
+)
 
 
 def worked_out(connection: Connection, series_id: int) -> dict[str, Any]:
@@ -39,24 +45,39 @@ def renew(ledger: Ledger, numbers: Iterable[int]) -> None:
         _change(ledger, number, worked_out(ledger.connection, number))
 
 
-def extend(ledger: Ledger, series: Sequence[int], readings: Sequence[Reading]) -> None:
-    """Take new readings, each with its series' number, into the summaries."""
-    made = defaultdict(list)
+def arrivals(ledger: Ledger, series: Sequence[int], readings: Sequence[Reading]) -> list[int]:
+    """Running number in its series of each new reading, which the summaries then include."""
+    summaries = _summaries(ledger.connection, set(series))
+    old = set(summaries)
+    numbers = []
     for number, r in zip(series, readings, strict=True):
-        made[number].append(r.made_at)
-    table = tables.series_summary
-    for number, at in made.items():
-        old = ledger.connection.execute(select(table).where(table.c.series_id == number)).one_or_none()
-        told: dict[str, Any] = {"readings": len(at), "first_at": min(at), "last_at": max(at)}
-        if old is None:
-            ledger.connection.execute(
-                table.insert(), {"series_id": number, **told, "last_revision": ledger.revision}
-            )
-            continue
-        told["readings"] += old.readings
-        if old.first_at is not None:
-            told |= {"first_at": min(*at, old.first_at), "last_at": max(*at, old.last_at)}
-        _change(ledger, number, told)
+        told = summaries.setdefault(
+            number, {"readings": 0, "last_arrival": 0, "first_at": None, "last_at": None}
+        )
+        told["readings"] += 1
+        told["last_arrival"] += 1
+        told["first_at"] = r.made_at if told["first_at"] is None else min(told["first_at"], r.made_at)
+        told["last_at"] = r.made_at if told["last_at"] is None else max(told["last_at"], r.made_at)
+        numbers.append(told["last_arrival"])
+    changed = [{"of": n, **told, "now": ledger.revision} for n, told in summaries.items() if n in old]
+    if changed:
+        ledger.connection.execute(_EXTENDED, changed)
+    new = [
+        {"series_id": n, **told, "last_revision": ledger.revision}
+        for n, told in summaries.items()
+        if n not in old
+    ]
+    if new:
+        ledger.connection.execute(tables.series_summary.insert(), new)
+    return numbers
+
+
+def _summaries(connection: Connection, numbers: Iterable[int]) -> dict[int, dict[str, Any]]:
+    s = tables.series_summary.c
+    rows = connection.execute(
+        select(s.series_id, *(s[name] for name in _NAMES)).where(s.series_id.in_(sorted(numbers)))
+    )
+    return {number: dict(zip(_NAMES, told, strict=True)) for number, *told in rows}
 
 
 def _change(ledger: Ledger, number: int, told: dict[str, Any]) -> None:

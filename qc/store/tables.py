@@ -96,7 +96,7 @@ series_summary: Final = Table(
     "series_summary",
     metadata,
     _key("series_id", of="series.id"),
-    *_whole("readings", "last_revision"),
+    *_whole("readings", "last_arrival", "last_revision"),
     *_whole("first_at", "last_at", null=True),
 )
 
