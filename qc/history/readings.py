@@ -1,0 +1,129 @@
+"""Kept readings with target, coded deviation and limits in force: what every value starts from.
+
+Arithmetic on ticks (whole 1e-5 um) until the last step, so that inch and millimetre files give the same bits.
+"""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import pandas as pd
+
+from qc.catalogue import CATALOGUE
+from qc.history.specs import resolve
+from qc.records import Build, Spec
+from qc.units import TICKS_PER_UM
+
+SERIES = ("machine", "operation", "characteristic", "method", "state")
+_TOUCH = 1e-6  # um: a tenth of the finest digit kept; a derived mean may miss its limit by rounding alone
+
+
+def column(frame: pd.DataFrame, name: str) -> np.ndarray:
+    """A nullable whole-number column as floats, NaN where blank."""
+    return pd.to_numeric(frame[name]).to_numpy(dtype=float, na_value=np.nan)
+
+
+def text(frame: pd.DataFrame, name: str) -> np.ndarray:
+    """A text column as objects, None where blank."""
+    values = frame[name].astype(object)
+    return values.where(values.notna(), None).to_numpy()
+
+
+def typed(frame: pd.DataFrame, specs: Sequence[Spec], builds: Mapping[str, Build]) -> pd.DataFrame:
+    """The store's readings with what they are judged by.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        As `Store.readings` gives it.
+    specs, builds
+        In force.
+
+    Returns
+    -------
+    DataFrame
+        The columns of `frame` and: `block` (the build; a reading without build is its own block), `size` [ticks],
+        `aim` [ticks, NaN], `shown` (coded deviation, or the value as it is, in um or the characteristic's own unit;
+        NaN without a target), `lower_limit`, `upper_limit` (same form), `limit_target`, `spec`, `passed_over`,
+        `disagrees` (own limits differ from those in force), `pass_no`, `known_engine`.
+    """
+    out = frame.reset_index(drop=True).copy()
+    out["known_engine"] = _engine(out, builds)
+    coded = out["characteristic"].map(lambda key: CATALOGUE[key].coded).to_numpy(dtype=bool)
+    asked = out[["build", "operation", "characteristic", "feature", "station", "clock", "state", "made_at"]].copy()
+    asked["engine"] = out["known_engine"]
+    asked["target"] = out["target"]
+    found = resolve(specs, asked)
+    value = out["value"].to_numpy(dtype=float)
+    relative = out["relative"].to_numpy(dtype=bool)
+    aim = np.where(coded, found.target, 0.0)
+    out["size"] = np.where(relative & coded, found.target + value, value)
+    out["aim"] = found.target
+    out["shown"] = np.where(relative & coded, value + 0 * found.target, value - aim) / TICKS_PER_UM
+    lower, upper, disagrees = _limits(out, found.spec, found.lower, found.upper, np.where(relative, 0.0, aim))
+    out["lower_limit"], out["upper_limit"] = lower / TICKS_PER_UM, upper / TICKS_PER_UM
+    out["limit_target"] = np.where(found.spec >= 0, found.offset, np.where(coded, 0.0, np.nan)) / TICKS_PER_UM
+    out["spec"], out["passed_over"], out["disagrees"] = found.spec, found.passed_over, disagrees
+    out["block"] = _block(out)
+    out["pass_no"] = passes(out)
+    return out
+
+
+def _engine(frame: pd.DataFrame, builds: Mapping[str, Build]) -> np.ndarray:
+    own = text(frame, "engine")
+    of_build = {name: b.engine for name, b in builds.items() if b.engine}
+    told = pd.Series(own).groupby(pd.Series(text(frame, "build"))).first()
+    of_build = {**{k: v for k, v in told.items() if v is not None}, **of_build}
+    return np.array([
+        e if e is not None else of_build.get(b) for e, b in zip(own, text(frame, "build"), strict=True)
+    ], dtype=object)  # fmt: skip
+
+
+def _block(frame: pd.DataFrame) -> np.ndarray:
+    build = text(frame, "build")
+    when = frame["made_at"].to_numpy()
+    return np.array([b if b is not None else f"@{t}" for b, t in zip(build, when, strict=True)], dtype=object)
+
+
+def _limits(
+    frame: pd.DataFrame, spec: np.ndarray, lower: np.ndarray, upper: np.ndarray, aim: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Limits from the winner; the row's own only where no specification matches."""
+    own_lower, own_upper = column(frame, "lower") - aim, column(frame, "upper") - aim
+    none = spec < 0
+    with np.errstate(invalid="ignore"):
+        differ = (np.abs(own_lower - lower) > 0.5) | (np.abs(own_upper - upper) > 0.5)
+    passed_only = none & np.isnan(own_lower) & np.isnan(own_upper)
+    return (
+        np.where(none, own_lower, lower),
+        np.where(none, own_upper, upper),
+        differ & ~none & ~passed_only,
+    )
+
+
+def passes(frame: pd.DataFrame) -> np.ndarray:
+    """Pass of each reading; a blank one is the latest pass known of that bore at that time (1 when none).
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Columns block, machine, operation, feature, pass, made_at.
+    """
+    given = column(frame, "pass")
+    out = np.where(np.isnan(given), 1.0, given)
+    blank = np.isnan(given)
+    if not blank.any() or not (given > 1).any():
+        return out.astype(int)
+    keys = ["block", "machine", "operation", "feature"]
+    work = frame[[*keys, "made_at"]].copy()
+    work["given"] = given
+    work["at"] = np.arange(len(work))
+    work = work.sort_values(["made_at", "given"], kind="stable", na_position="last")
+    latest = work.groupby(keys, sort=False, dropna=False)["given"].transform(lambda g: g.cummax().ffill())
+    filled = pd.Series(latest.to_numpy(), index=work["at"]).sort_index().to_numpy()
+    return np.where(blank, np.where(np.isnan(filled), 1.0, filled), given).astype(int)
+
+
+def inside(shown: np.ndarray, lower: np.ndarray, upper: np.ndarray) -> np.ndarray:
+    """Whether each local size conforms: on the limit conforms; without a limit on that side it cannot fail there."""
+    with np.errstate(invalid="ignore"):
+        return ~((shown < lower - _TOUCH) | (shown > upper + _TOUCH))

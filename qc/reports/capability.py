@@ -1,0 +1,199 @@
+"""The audit figures: capability by series and window, each with interval, blocks and the reason of every null."""
+
+from dataclasses import asdict, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from qc.capability.nested import capability
+from qc.capability.result import Capability
+from qc.catalogue import Characteristic, characteristic
+from qc.gauge.conformity import guard_band
+from qc.history import History, history
+from qc.records import Asked
+from qc.reports.conditions import conditions
+from qc.reports.gauges import GaugeBook
+from qc.reports.heads import Heads, Key, counts
+from qc.reports.question import head
+from qc.reports.windows import Window, scaled, split
+from qc.reports.words import interval, number, plain, plural, series_name, span
+
+FEW_BLOCKS = 20
+
+
+def answer(store: Any, asked: Asked, *, draws: int = 100_000) -> dict[str, Any]:
+    """Capability of every series the question is about, one row a series and window.
+
+    Parameters
+    ----------
+    store : qc.store.Store
+    asked : Asked
+    draws : int
+        Of the intervals; fewer only for a quick look, and said in `methods`.
+    """
+    found = history(store, asked)
+    known = conditions(store, asked.as_of)
+    heads, book = Heads(found, known), GaugeBook(found)
+    excluded = found.readings["excluded"].to_numpy(dtype=bool).any()
+    both = Heads(history(store, asked, with_excluded=True), known) if excluded else None
+    rows: list[dict[str, Any]] = []
+    for key in heads.keys():
+        rows.extend(_series_rows(key, heads, both, book, found, draws))
+    return {**head("capability", found.revision, asked, found.settings), "series": rows}
+
+
+def _series_rows(
+    key: Key, heads: Heads, both: Heads | None, book: GaugeBook, found: History, draws: int
+) -> list[dict[str, Any]]:
+    entry, start = characteristic(key[2]), heads.head(key)
+    values = _counted(heads, key)
+    parts = split(entry, values, found.specs)
+    if not parts:
+        return [_without_window(start, values)]
+    together = scaled(parts) if len(parts) > 1 else None
+    rows = []
+    for window, mine in [*parts, *([together] if together else [])]:
+        row = _row(start, entry, window, mine, heads, book, draws)
+        if both is not None and start["left_out"]["excluded"] and not window.scaled:
+            row["with_excluded"] = _with_excluded(entry, window, _counted(both, key), found, draws)
+        rows.append(row)
+    return rows
+
+
+def _counted(heads: Heads, key: Key) -> pd.DataFrame:
+    values = heads.values.get(key, heads.history.values.iloc[:0])
+    first = values[(values["pass_no"] == 1) & values["complete"].astype(bool)]
+    return first.sort_values(["made_at", "order"], kind="stable")
+
+
+def arranged(values: pd.DataFrame, blocks: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Values sorted by block in the blocks' order, offsets, and where a moving range may be taken.
+
+    No moving range crosses an event, be it one that renews wear or a joint.
+    """
+    mine = blocks[blocks["block"].isin(set(values["block"]))]
+    place = {b: i for i, b in enumerate(mine["block"])}
+    code = values["block"].map(place).to_numpy()
+    order = np.argsort(code, kind="stable")
+    offsets = np.concatenate(([0], np.cumsum(np.bincount(code, minlength=len(mine)))))
+    stretch, joint = mine["stretch"].to_numpy(), mine["joint"].to_numpy()
+    joined = np.concatenate(([False], (np.diff(stretch) == 0) & (np.diff(joint) == 0)))
+    return values["value"].to_numpy(dtype=float)[order], offsets, joined[: len(mine)]
+
+
+def _row(
+    start: dict[str, Any], entry: Characteristic, window: Window, values: pd.DataFrame, heads: Heads,
+    book: GaugeBook, draws: int,
+) -> dict[str, Any]:  # fmt: skip
+    key: Key = tuple(start[n] for n in ("machine", "operation", "characteristic", "method", "state"))
+    x, offsets, joined = arranged(values, heads.blocks[key])
+    beyond = _beyond(values["value"], window)
+    u = None if window.scaled else book.of_values(entry, values)
+    result = capability(
+        x, offsets, joined, lower=window.lower, upper=window.upper, bounded=window.bounded, family=entry.family,
+        outside=int(beyond.sum()), condition=start["condition"], gauge_uncertainty=u, draws=draws,
+    )  # fmt: skip
+    # the source belongs to the catalogue's choice, not to the family itself
+    result = replace(result, family=replace(result.family, source=entry.family_source))
+    row = {
+        **start,
+        **counts(values, len(offsets) - 1),
+        "unit": "share" if window.scaled else start["unit"],
+        "window": {**asdict(window), "sources": list(window.sources)},
+        **_figures(result),
+        "bores_not_conforming": int((values["conforms"] == False).sum()),  # noqa: E712  None is neither
+        "bores_undecided": _undecided(values, window, u),
+        "reworked": _reworked(heads, key, values),
+    }
+    if row["bores_undecided"] is None:
+        row["not_given"]["bores_undecided"] = "the gauge's standard uncertainty is not known"
+    row["sentence"] = sentence(row)
+    return row
+
+
+def _beyond(value: pd.Series, window: Window) -> np.ndarray:
+    x = value.to_numpy(dtype=float)
+    low = -np.inf if window.lower is None else window.lower
+    high = np.inf if window.upper is None else window.upper
+    return (x < low - 1e-6) | (x > high + 1e-6)
+
+
+def _undecided(values: pd.DataFrame, window: Window, u: float | None) -> int | None:
+    """Bores whose extremes stand within the guard band of a limit."""
+    if u is None:
+        return None
+    g = guard_band(u)
+    least, greatest = values["least"].to_numpy(dtype=float), values["greatest"].to_numpy(dtype=float)
+    low = -np.inf if window.lower is None else window.lower
+    high = np.inf if window.upper is None else window.upper
+    clearly_out = (least < low - g) | (greatest > high + g)
+    clearly_in = (least >= low + g) & (greatest <= high - g)
+    return int((~clearly_out & ~clearly_in).sum())
+
+
+def _reworked(heads: Heads, key: Key, values: pd.DataFrame) -> int:
+    every = heads.values[key]
+    again = every[every["pass_no"] > 1]
+    mine = set(zip(values["block"], values["feature"], strict=True))
+    return len(set(zip(again["block"], again["feature"], strict=True)) & mine)
+
+
+def _figures(result: Capability) -> dict[str, Any]:
+    """The figures of a capability result under the keys of the contract."""
+    raw = asdict(result)
+    for name in ("pp_interval", "ppk_interval", "cp_interval", "cpk_interval"):
+        raw[name] = span(getattr(result, name))
+    raw["not_given"] = dict(result.not_given)
+    return plain(raw)
+
+
+def _without_window(start: dict[str, Any], values: pd.DataFrame) -> dict[str, Any]:
+    reason = "no specification with limits is in force for it: add one with qc spec add, or a specifications file"
+    if not len(values):
+        reason = "no complete bore of the first pass has a value yet"
+    nothing: dict[str, Any] = dict.fromkeys(Capability.__dataclass_fields__)
+    blocks = values["block"].nunique() if len(values) else 0
+    row = {
+        **start, **nothing, **counts(values, blocks), "window": None, "bores": len(values),
+        "bores_not_conforming": None, "bores_undecided": None, "reworked": 0,
+        "outside": {"counted": None, "predicted": None}, "methods": {},
+        "not_given": {"window": reason, "pp": reason, "ppk": reason, "cp": reason, "cpk": reason},
+    }  # fmt: skip
+    row["sentence"] = f"{series_name(row)}: no index, {reason}."
+    return plain(row)
+
+
+def _with_excluded(
+    entry: Characteristic, window: Window, values: pd.DataFrame, found: History, draws: int
+) -> dict[str, Any] | None:
+    """The same window's figures with the excluded readings counted."""
+    for other, mine in split(entry, values, found.specs):
+        if (other.lower, other.upper) == (window.lower, window.upper):
+            order = mine.sort_values("made_at", kind="stable")
+            blocks = order.drop_duplicates("block")[["block"]].assign(stretch=0, joint=0)
+            x, offsets, joined = arranged(order, blocks)
+            result = capability(x, offsets, joined, lower=window.lower, upper=window.upper, draws=draws,
+                                bounded=window.bounded, family=entry.family)  # fmt: skip
+            return plain({"bores": result.bores, "mean": result.mean, "spread_all": result.spread_all,
+                          "pp": result.pp, "ppk": result.ppk, "ppk_interval": span(result.ppk_interval)})  # fmt: skip
+    return None
+
+
+def sentence(row: dict[str, Any]) -> str:
+    """What the row says, in words: dots and tolerance interval under 20 blocks, the index above."""
+    name, blocks, unit = series_name(row), plural(row["blocks"], "block"), row["unit"]
+    shown = "of the half tolerance" if unit == "share" else unit
+    held = row["tolerance_interval"]
+    if row["blocks"] < FEW_BLOCKS:
+        if held is None:
+            return f"{name}: {blocks}, too few for an index or a tolerance interval."
+        return (
+            f"{name}: 95 % of bores lie in {interval(held['lower'], held['upper'])} {shown} (95 % sure), "
+            f"from {blocks}; too few blocks for an index."
+        )
+    if row["ppk"] is None:
+        return f"{name}: no index, {row['not_given'].get('ppk', 'not given')} ({blocks})."
+    sure = row["ppk_interval"]
+    told = f", 95 % sure of {interval(sure['lower'], sure['upper'])}" if sure else ""
+    return f"{name}: Ppk {number(row['ppk'], 2)}{told}, from {blocks}; {row['condition']}."

@@ -1,0 +1,153 @@
+"""Clearances: planned against achieved, build by build and position by position, the tightest first."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from qc.catalogue import said
+from qc.gauge.budget import Part, random_part, standard_uncertainty
+from qc.gauge.conformity import NEVER, verdict
+from qc.history import History, history
+from qc.history.zone import iso
+from qc.records import Asked
+from qc.reports.gauges import GaugeBook
+from qc.reports.question import head
+from qc.reports.windows import source
+from qc.reports.words import number, plain, plural
+from qc.units import TICKS_PER_UM
+
+CAUTION = (
+    "A wrong clearance destroys an engine: too tight seizes, too loose knocks. Check the tightest against the engine "
+    "maker's sheet before assembly; a position with a part missing is not cleared."
+)
+_SIGN = {"bore_diameter": 1.0, "shell_bore": 1.0, "tunnel_diameter": 1.0, "rod_bore_diameter": 1.0}
+
+
+def answer(store: Any, asked: Asked) -> dict[str, Any]:
+    """Clearances of every build the question is about.
+
+    Builds stand in the order of their tightest position against its lower limit, positions likewise; positions
+    without a plan follow, those with a part missing come last with what is missing.
+    """
+    found = history(store, asked)
+    book = GaugeBook(found)
+    builds = []
+    for build, rows in found.clearances.groupby("build", sort=True):
+        positions = [_position(row, found, book) for row in rows.to_dict("records")]
+        positions.sort(key=_room)
+        engine = next((e for e in rows["engine"] if e), None)
+        entry = {
+            "build": build, "engine": engine, "at": iso(rows["made_at"].max()), "positions": positions,
+        }  # fmt: skip
+        builds.append({**entry, "sentence": sentence(entry)})
+    builds.sort(key=lambda b: (_room(b["positions"][0]), b["build"]))
+    out = head("clearance", found.revision, asked, found.settings)
+    out["cautions"].append(CAUTION)
+    return {**out, "builds": builds}
+
+
+def _room(position: dict[str, Any]) -> tuple[int, float]:
+    """Order: distance of the achieved from its lower limit; then without a limit; then without a value."""
+    if position["achieved"] is None:
+        return 2, 0.0
+    if position["lower"] is None:
+        return 1, position["achieved"]
+    return 0, position["achieved"] - position["lower"]
+
+
+def _part(row: Any, found: History) -> dict[str, Any]:
+    sizes = np.asarray(row.sizes)
+    value = sizes.max() if row.characteristic in ("journal_diameter", "pin_diameter") else sizes.mean()
+    return {
+        "characteristic": row.characteristic, "feature": row.feature, "state": row.state,
+        "value": float(value) / TICKS_PER_UM / 1000, "unit": "mm",
+        "readings": [str(found.ids[r]) for r in row.rows],
+        "gauge": ", ".join(row.gauges) or None,
+    }  # fmt: skip
+
+
+def _uncertainty(parts: tuple[Any, ...], book: GaugeBook) -> float | None:
+    """Standard uncertainty of a clearance [um]: common parts with their sign, random parts in quadrature."""
+    terms = []
+    for part in parts:
+        known = [book.on(g, part.made_at) for g in part.gauges]
+        if len(known) != 1 or known[0] is None or known[0].u is None:
+            return None
+        gauge = known[0]
+        # the largest of several journal readings is one reading, not their mean
+        largest = part.characteristic in ("journal_diameter", "pin_diameter")
+        common = {gauge.gauge: gauge.common} if gauge.common else {}
+        terms.append(Part(
+            f"{part.characteristic} {part.feature}", _SIGN.get(part.characteristic, -1.0),
+            random_part(gauge.u or 0.0, gauge.common), 1 if largest else len(part.sizes), common,
+        ))  # fmt: skip
+    return standard_uncertainty(terms).u if terms else None
+
+
+def _number(value: float) -> float | None:
+    return None if pd.isna(value) else float(value)
+
+
+def _sum(*values: float | None) -> float | None:
+    return None if any(v is None for v in values) else float(sum(v for v in values if v is not None))
+
+
+def _position(row: dict[str, Any], found: History, book: GaugeBook) -> dict[str, Any]:
+    aim = _number(row["aim"])
+    planned = None if aim is None else aim / TICKS_PER_UM
+    off = _number(row["value"])
+    missing = list(row["missing"])
+    # without a plan the value is not coded: what was computed is in the extremes' place of the parts
+    achieved = _absolute(row) if planned is None else _sum(planned, off)
+    lower, upper = (_sum(planned, _number(row[n])) for n in ("lower_limit", "upper_limit"))
+    u = None if missing else _uncertainty(row["parts"], book)
+    judged = verdict(achieved, lower, upper, u) if achieved is not None else None
+    not_given = {}
+    if missing:
+        not_given["achieved"] = f"not measured: {', '.join(missing)}"
+    if planned is None:
+        not_given["planned"] = "no plan for this position: add a size specification for the build or the engine"
+    if u is None and not missing:
+        not_given["standard_uncertainty"] = "a gauge of its parts has no standard uncertainty in the gauge list"
+    return plain({
+        "feature": row["feature"], "characteristic": row["characteristic"], "method": row["method"], "unit": "um",
+        "planned": planned, "lower": lower, "upper": upper,
+        "source": source(int(row["spec"]), found.specs) if row["spec"] >= 0 else None,
+        "achieved": achieved, "off_plan": None if planned is None else off, "standard_uncertainty": u,
+        "verdict": judged.verdict if judged else None, "words": judged.words if judged else None,
+        "parts": [_part(p, found) for p in row["parts"]], "missing": missing, "not_given": not_given,
+    })  # fmt: skip
+
+
+def _absolute(row: dict[str, Any]) -> float | None:
+    if row["missing"]:
+        return None
+    total = 0.0
+    for part in row["parts"]:
+        size = part.sizes.max() if part.characteristic in ("journal_diameter", "pin_diameter") else part.sizes.mean()
+        total += _SIGN.get(part.characteristic, -1.0) * float(size)
+    return total / TICKS_PER_UM
+
+
+def sentence(build: dict[str, Any]) -> str:
+    """What to look at in this build, in words."""
+    positions = build["positions"]
+    outside = [p for p in positions if p["verdict"] == "does_not_conform"]
+    open_ = [p for p in positions if p["verdict"] == "undecided"]
+    missing = [p for p in positions if p["missing"]]
+    first = positions[0]
+    parts = []
+    if outside:
+        parts.append(f"look at {plural(len(outside), 'position')} outside plan")
+    if open_:
+        never = " (this gauge can never show it)" if any(p["words"] == NEVER for p in open_) else ""
+        parts.append(f"{plural(len(open_), 'position')} the gauge cannot decide{never}")
+    if missing:
+        parts.append(f"{plural(len(missing), 'position')} with a part not measured")
+    if first["achieved"] is not None and first["off_plan"] is not None:
+        parts.append(
+            f"tightest is {said(first['characteristic'])} {first['feature']}, {number(first['achieved'], 0)} um, "
+            f"{number(first['off_plan'], 0, sign=True)} um from plan"
+        )
+    return f"{build['build']}: {'; '.join(parts) or 'nothing planned to compare with'}."

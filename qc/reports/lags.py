@@ -1,0 +1,36 @@
+"""Lag-1 correlation of block means, pooled over like series: no series alone is long enough to know its own."""
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from qc.errors import TooLittleData
+from qc.reports.heads import Key
+from qc.stats.lag import lag1
+
+OWN_FROM = 50  # blocks from which a series speaks for itself
+
+
+def lags(blocks: Mapping[Key, pd.DataFrame]) -> dict[Key, float]:
+    """Lag-1 correlation to use for each series: pooled over its characteristic, its own from 50 blocks on."""
+    pooled: dict[tuple[str, str], float] = {}
+    by_kind: dict[tuple[str, str], list[pd.DataFrame]] = {}
+    for key, rows in blocks.items():
+        by_kind.setdefault((key[2], key[3]), []).append(rows)
+    for kind, frames in by_kind.items():
+        pooled[kind] = _lag(frames)
+    return {
+        key: _lag([rows]) if len(rows) >= OWN_FROM else pooled[key[2], key[3]] for key, rows in blocks.items()
+    }
+
+
+def _lag(frames: list[pd.DataFrame]) -> float:
+    """Of some series, pairs taken inside stretches between joints only; 0 where nothing can be said."""
+    try:
+        found = lag1(
+            [f["mean"].to_numpy(dtype=float) for f in frames],
+            [(f["stretch"] * 10_000 + f["joint"]).to_numpy() for f in frames],
+        )
+    except TooLittleData:
+        return 0.0
+    return max(0.0, found.rho)
