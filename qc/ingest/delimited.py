@@ -37,7 +37,7 @@ def claims(head: bytes, name: str) -> bool:
     """Whether a file is ours to read: text, by its first bytes; its name does not matter."""
     if head.startswith(_NOT_TEXT):
         return False
-    odd = sum(b < 32 and b not in (0, 9, 10, 12, 13) for b in head[:4096])
+    odd = sum(b < 32 and b not in (0, 9, 10, 12, 13) for b in head[:4096])  # nought: half of UTF-16
     return odd * 50 <= len(head[:4096])
 
 

@@ -63,7 +63,7 @@ def against(
         return False
     equal = [k for k in known if same_value(reading, k)]
     other = _speaking(equal or known)
-    became: str = status or getattr(other, "status", "counts")
+    became = status or str(getattr(other, "status", "counts"))
     cause = "file" if status else ""
     if equal:
         beside = f"{_judged(other, reading.unit)} {_STATUS[became]}"
