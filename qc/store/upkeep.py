@@ -1,0 +1,170 @@
+"""Upkeep: does the store agree with itself, backup, restore, copy.
+
+A backup is always a store in one SQLite file, whatever it was taken from. Files of a store in use are never
+read or copied past its connections: closing such a file drops the locks that keep writers apart.
+"""
+
+import os
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import insert, select
+
+from qc.errors import StoreDamaged, StoreError, StoreMissing
+from qc.store import checks, tables
+from qc.store.database import Database, add_many
+from qc.store.refusals import refusals
+from qc.store.store import Store
+
+_AT_A_TIME = 10_000
+
+
+def check(store: Store) -> list[tuple[str, bool, str]]:
+    """Each check of the store: what, whether it holds, and what was found.
+
+    Reads everything: the database's own integrity, references, ids, versions and arrival numbers without
+    gaps, summaries against the readings, contents against their SHA-256.
+    """
+    with store.database.reading() as connection:
+        return list(checks.checks(connection))
+
+
+def backup(store: Store, path: str | Path) -> None:
+    """Write a backup of the store as it stands to a new file, while others go on using it.
+
+    Raises
+    ------
+    StoreError
+        When the file exists, or cannot be written.
+    """
+    target = _free(path)
+    part = target.with_name(target.name + ".part")
+    with refusals(str(target)):
+        _remove(part)
+        try:
+            if store.database.path is None:
+                _copy_to_file(store.database, part)
+            else:
+                with _driver(store.database) as source:
+                    _copy_pages(source, part)
+            os.replace(part, target)
+        except OSError as error:
+            raise StoreError(f"{target} cannot be written ({error.strerror}): name another place") from error
+        finally:
+            _remove(part)
+
+
+def restore(backup: str | Path, place: str | Path) -> None:
+    """Put a backup in a place where no store is, or an empty one; the backup is only read.
+
+    Raises
+    ------
+    StoreError
+        When the place holds revisions already, or the backup is none, or contradicts itself.
+    """
+    source = Path(backup).expanduser().absolute()
+    if not source.is_file():
+        raise StoreMissing(f"there is no backup at {source}: name the file that qc store backup wrote")
+    with tempfile.TemporaryDirectory(prefix="qc-restore-") as folder, refusals(str(source)):
+        work = Path(folder) / "backup.db"
+        with _closing(sqlite3.connect(source.as_uri() + "?mode=ro", uri=True)) as read:
+            _copy_pages(read, work)
+        with Store.open(work) as restored:
+            troubles = [f"{what}: {detail}" for what, holds, detail in check(restored) if not holds]
+            if troubles:
+                raise StoreDamaged(f"{source} contradicts itself ({troubles[0]}): restore an older backup")
+            copy(restored, place)
+
+
+def copy(store: Store, place: str | Path) -> None:
+    """Copy a store to a place where none is, or an empty one; the back ends may differ.
+
+    Raises
+    ------
+    StoreError
+        When the place holds revisions already.
+    """
+    if _same(store, place):
+        raise StoreError(f"{store.place} is that store itself: name another place")
+    with Store.open(place, create=True) as target:
+        if target.revision() > 0:
+            raise StoreError(
+                f"{target.place} holds {target.revision()} revisions and is not overwritten: name another place"
+            )
+        _copy_rows(store.database, target.database)
+
+
+def _same(store: Store, place: str | Path) -> bool:
+    if store.database.path is None:
+        return str(place) == store.place
+    path = Path(str(place).removeprefix("sqlite:///"))
+    return path.exists() and path.samefile(store.database.path)
+
+
+def _copy_to_file(database: Database, path: Path) -> None:
+    with Store.open(path, create=True) as empty:
+        _copy_rows(database, empty.database)
+    with _closing(sqlite3.connect(path)) as written:
+        written.execute("PRAGMA journal_mode = DELETE")
+
+
+def _copy_pages(source: sqlite3.Connection, path: Path) -> None:
+    with _closing(sqlite3.connect(path)) as target:
+        source.backup(target)
+        # one file without a log beside it, which can be read where nothing may be written
+        target.execute("PRAGMA journal_mode = DELETE")
+
+
+@contextmanager
+def _closing(connection: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
+    try:
+        yield connection
+    finally:
+        connection.close()
+
+
+@contextmanager
+def _driver(database: Database) -> Iterator[sqlite3.Connection]:
+    raw = database.engine.raw_connection()
+    try:
+        driver: Any = raw.driver_connection
+        yield driver
+    finally:
+        raw.close()
+
+
+def _copy_rows(source: Database, target: Database) -> None:
+    """All rows in the order of their references, in one transaction."""
+    with source.reading() as read, target.writing() as write:
+        for table in tables.metadata.sorted_tables:
+            if table is tables.meta:
+                continue
+            names = [column.name for column in table.columns]
+            rows = read.execution_options(yield_per=_AT_A_TIME).execute(
+                select(table).order_by(*table.primary_key.columns)
+            )
+            for some in rows.partitions():
+                add_many(write, table, names, [tuple(row) for row in some])
+        told = {row.name: row.value for row in read.execute(select(tables.meta))}
+        there = set(write.scalars(select(tables.meta.c.name)))
+        missing = [{"name": name, "value": value} for name, value in told.items() if name not in there]
+        if missing:
+            write.execute(insert(tables.meta), missing)
+
+
+def _free(path: str | Path) -> Path:
+    target = Path(path).expanduser().absolute()
+    if target.exists():
+        raise StoreError(f"{target} exists: a backup never overwrites, name another file")
+    if not target.parent.is_dir():
+        raise StoreError(f"the folder {target.parent} does not exist: create it, or name another place")
+    return target
+
+
+def _remove(*paths: Path) -> None:
+    for path in paths:
+        path.unlink(missing_ok=True)
