@@ -110,7 +110,7 @@ def readings(everything: bool, **options: Any) -> None:
     from qc.export import csv
 
     # a CSV brings its own line ends: nothing may turn them into others
-    click.get_binary_stream("stdout").write(csv.text(document).encode("utf-8"))
+    click.echo(csv.text(document).encode("utf-8"), nl=False)
 
 
 COMMANDS: tuple[click.Command, ...] = (series, readings, chart, capability, drift, month, clearance)

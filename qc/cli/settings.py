@@ -73,7 +73,7 @@ def shop() -> None:
     """The shop's settings: zone, units, date_order, costs, false_alarms_a_month."""
 
 
-@shop.command("set")
+@shop.command("set", context_settings={"ignore_unknown_options": True})  # a value may begin with a minus
 @click.argument("name")
 @click.argument("value")
 @shared

@@ -11,7 +11,7 @@ from qc.cli.refusal import waits
 
 @click.group()
 def store() -> None:
-    """Upkeep: check, backup, restore."""
+    """Upkeep: check, backup, restore, copy."""
 
 
 @store.command("check")
@@ -25,19 +25,27 @@ def check(**options: Any) -> None:
 
     command = given(options)
     with command.opened() as opened:
-        troubles = list(upkeep.check(opened))
+        found = upkeep.check(opened)
         revision = opened.revision()
+    wrong = [(what, said) for what, holds, said in found if not holds]
     if command.json:
         from qc.export import json
 
-        document = {"answer": "store_check", "version": 1, "revision": revision, "agree": not troubles,
-                    "troubles": troubles}  # fmt: skip
+        rows = [{"what": what, "agrees": holds, "found": said} for what, holds, said in found]
+        document = {
+            "answer": "store_check",
+            "version": 1,
+            "revision": revision,
+            "agree": not wrong,
+            "checks": rows,
+        }
         click.echo(json.text(document), nl=False)
     else:
-        for trouble in troubles:
-            click.echo(trouble)
-        click.echo("The store agrees with itself." if not troubles else f"{len(troubles)} disagreements.")
-    waits(bool(troubles))
+        for what, said in wrong:
+            click.echo(f"{what}: {said}")
+        verdict = "The store agrees with itself." if not wrong else f"{len(wrong)} disagree."
+        click.echo(f"{len(found) - len(wrong)} checks agree. {verdict}")
+    waits(bool(wrong))
 
 
 @store.command("backup")
@@ -62,6 +70,18 @@ def restore(place: Path, **options: Any) -> None:
     command = given(options)
     upkeep.restore(place, command.store)
     click.echo(f"restored {command.store}")
+
+
+@store.command("copy")
+@click.argument("place", metavar="PATH|URL")
+@shared
+def copy(place: str, **options: Any) -> None:
+    """The whole store to another place, from a file to a server or back."""
+    from qc.store import upkeep
+
+    with given(options).opened() as opened:
+        upkeep.copy(opened, place)
+    click.echo("copied")
 
 
 COMMANDS = (store,)

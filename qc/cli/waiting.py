@@ -1,12 +1,15 @@
 """What waits for a person: list it, look at it, decide it with a reason."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from qc.cli.options import asks, given, shared
 from qc.cli.refusal import waits
 from qc.errors import QuestionError
+
+if TYPE_CHECKING:
+    from qc.ingest.held import Correction, Decision
 
 
 @click.group(invoke_without_command=True)
@@ -56,14 +59,14 @@ def _list(options: dict[str, Any]) -> None:
     document, told = _document(options)
     findings = document["findings"]
     if not told:
-        click.echo(f"{len(findings)} open." if findings else "Nothing waits for you.")
+        click.echo(document["sentence"])
         for one in findings:
             click.echo(
                 f"{one['id']:>4}  {one['severity']:<4}  {one['file']}, {one['count']} cells: {one['saw']}"
             )
         if findings:
             click.echo("See one with qc held show ID; decide with qc held accept, correct or discard.")
-    waits(any(one["severity"] == "stop" or one.get("held") for one in findings) or bool(findings))
+    waits(bool(findings))
 
 
 @held.command("show")
@@ -100,20 +103,35 @@ def _one(finding: int, options: dict[str, Any]) -> tuple[dict[str, Any], bool]:
 
 
 def _decided(
-    finding: int, decision: str, reason: str, options: dict[str, Any], correction: str | None
+    finding: int, decision: "Decision", reason: str, options: dict[str, Any], correction: "Correction" = None
 ) -> None:
     from qc.ingest import held as doubts
 
     command = given(options)
     with command.opened() as store:
-        doubts.decide(store, finding, decision, reason, command.by, correction=correction)
-        revision = store.revision()
+        done = doubts.decide(store, finding, decision, reason, command.by, correction)
     if command.json:
         from qc.export import json
 
-        click.echo(json.text({"finding": finding, "decision": decision, "revision": revision}), nl=False)
-    else:
-        click.echo(f"{finding}: {decision}, revision {revision}")
+        told = {"finding": finding, "decision": decision, "revision": done.revision, "kept": done.kept,
+                "held": done.held}  # fmt: skip
+        click.echo(json.text(told), nl=False)
+        return
+    click.echo(f"{finding}: {decision}, {done.kept} rows kept, revision {done.revision}")
+    if done.held:
+        click.echo(f"{done.held} rows wait again for another reason: see qc held")
+
+
+def _cells(texts: tuple[str, ...]) -> dict[str, str]:
+    found = {}
+    for text in texts:
+        place, sign, value = text.partition("=")
+        if not sign or not place.strip():
+            raise QuestionError(
+                f"{text!r} names no cell: write ROW:COLUMN=TEXT like 7:value=93.008, or value=93.008"
+            )
+        found[place.strip()] = value.strip()
+    return found
 
 
 _REASON = click.option("--reason", required=True, help="Why, in your words; it is kept for ever.")
@@ -125,17 +143,20 @@ _REASON = click.option("--reason", required=True, help="Why, in your words; it i
 @shared
 def accept(finding: int, reason: str, **options: Any) -> None:
     """Take the held cells as they are written."""
-    _decided(finding, "accept", reason, options, None)
+    _decided(finding, "accept", reason, options)
 
 
 @held.command("correct")
 @click.argument("finding", metavar="ID", type=int)
-@click.option("--to", "correction", help="What it should read; without it the proposal is taken.")
+@click.option("--to", metavar="TEXT", help="What its cells should read; without it the proposal is taken.")
+@click.option("--cell", "cells", metavar="ROW:COLUMN=TEXT", multiple=True, help="One cell only (repeatable).")
 @_REASON
 @shared
-def correct(finding: int, reason: str, correction: str | None, **options: Any) -> None:
+def correct(finding: int, reason: str, to: str | None, cells: tuple[str, ...], **options: Any) -> None:
     """Take the held cells as they should read."""
-    _decided(finding, "correct", reason, options, correction)
+    if to is not None and cells:
+        raise QuestionError("--to is for all cells, --cell for single ones: give one of them")
+    _decided(finding, "correct", reason, options, _cells(cells) or to)
 
 
 @held.command("discard")
@@ -144,7 +165,7 @@ def correct(finding: int, reason: str, correction: str | None, **options: Any) -
 @shared
 def discard(finding: int, reason: str, **options: Any) -> None:
     """Leave the held cells out for good; they stay in the store as discarded."""
-    _decided(finding, "discard", reason, options, None)
+    _decided(finding, "discard", reason, options)
 
 
 COMMANDS = (held,)

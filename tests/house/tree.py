@@ -17,7 +17,8 @@ ORDER: tuple[frozenset[str], ...] = tuple(
     )
 )  # fmt: skip
 PAGES: tuple[frozenset[str], ...] = tuple(
-    frozenset(group.split()) for group in ("ids", "theme", "figures", "components", "login pages", "app")
+    frozenset(group.split())
+    for group in ("ids answers guard", "theme", "figures", "components", "login pages", "app")
 )
 RANKS = {f"qc.{name}": i for i, group in enumerate(ORDER) for name in group}
 RANKS |= {f"dashboard.{name}": len(ORDER) + i for i, group in enumerate(PAGES) for name in group}

@@ -17,8 +17,7 @@ def test_mean_and_spread_are_those_of_numpy():
                      "spread_all": pytest.approx(np.std(VALUES, ddof=1), rel=1e-12)}  # fmt: skip
 
 
-# NIST/SEMATECH e-Handbook 7.2.6.1? no: 6.1.6 "Capability": mean 16, s 2, limits 8 and 20 give Cp 1.0,
-# Cpk 0.6667
+# NIST/SEMATECH e-Handbook 6.1.6: mean 16, s 2, limits 8 and 20 give Cp 1.0, Cpk 0.6667
 def test_indices_of_the_handbook_example():
     found = plain.indices(16.0, 2.0, Window(8.0, 20.0), logarithms=False)
     assert found == {"pp": pytest.approx(1.0), "ppk": pytest.approx(2 / 3, abs=5e-5)}

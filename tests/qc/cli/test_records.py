@@ -1,0 +1,130 @@
+import json
+
+import pytest
+
+
+def document(done):
+    return json.loads(done.stdout)
+
+
+def test_a_specification_is_added_once_and_listed_with_its_source(qc, shop):
+    words = ["spec", "add", "--characteristic", "ra", "--reading", "size", "--upper", "0.6", "--unit", "um",
+             "--source", "ring sheet 12"]  # fmt: skip
+    assert qc(*words, store=shop).exit_code == 0
+    again = qc(*words, "--json", store=shop)
+    assert document(again)["files"][0]["status"] == "already_kept"
+    rows = document(qc("spec", "list", "--json", store=shop))["specifications"]
+    mine = [row for row in rows if row["characteristic"] == "ra"]
+    assert [(row["upper"], row["lower"], row["unit"], row["source"]) for row in mine] == [
+        (0.6, None, "um", "ring sheet 12")
+    ]
+    assert "ring sheet 12" in qc("spec", "list", store=shop).stdout
+
+
+def test_a_specification_without_its_source_is_refused(qc, shop):
+    done = qc(
+        "spec",
+        "add",
+        "--characteristic",
+        "ra",
+        "--reading",
+        "size",
+        "--upper",
+        "1",
+        "--unit",
+        "um",
+        store=shop,
+    )
+    assert done.exit_code == 2
+    assert "--source" in done.stderr
+
+
+def test_an_event_that_cannot_be_read_is_held(qc, shop):
+    done = qc(
+        "event",
+        "add",
+        "--event",
+        "stones_eaten",
+        "--at",
+        "2026-05-01",
+        "--machine",
+        "hone-1",
+        "--json",
+        store=shop,
+    )
+    assert document(done)["files"][0]["held"] == 1
+
+
+def test_events_and_gauges_are_added_and_listed(qc, shop):
+    assert (
+        qc(
+            "event",
+            "add",
+            "--event",
+            "stones_changed",
+            "--at",
+            "2026-05-01",
+            "--machine",
+            "hone-1",
+            store=shop,
+        ).exit_code
+        == 0
+    )
+    events = document(qc("event", "list", "--json", store=shop))["events"]
+    assert [e["event"] for e in events] == ["stones_changed", "stones_changed"]
+    assert events[1]["at"].startswith("2026-05-01T00:00")
+    words = ["gauge", "add", "--gauge", "bg-1", "--kind", "bore_gauge", "--resolution", "1",
+             "--standard-uncertainty", "0.8", "--unit", "um"]  # fmt: skip
+    assert qc(*words, store=shop).exit_code == 0
+    gauges = document(qc("gauge", "list", "--json", store=shop))["gauges"]
+    assert [(g["gauge"], g["resolution"], g["standard_uncertainty"]) for g in gauges] == [("bg-1", 1.0, 0.8)]
+    before = document(qc("gauge", "list", "--json", "--as-of", "3", store=shop))["gauges"]
+    assert before == []
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "kept"),
+    [
+        ("zone", "Europe/Berlin", "Europe/Berlin"),
+        ("units", "Inch", "inch"),
+        ("date_order", "mdy", "mdy"),
+        ("false_alarms_a_month", "0,5", "0.5"),
+        ("costs", "stones_changed=85; bore = 12", "stones_changed=85; bore=12"),
+        ("units", "", None),
+    ],
+)
+def test_a_setting_is_checked_and_kept(qc, shop, name, value, kept):
+    done = qc("shop", "set", name, value, "--json", store=shop)
+    assert done.exit_code == 0, done.output
+    assert document(done)["value"] == kept
+    listed = document(qc("shop", "list", "--json", store=shop))["settings"]
+    assert {row["name"]: row["value"] for row in listed}[name] == kept
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "cure"),
+    [
+        ("zone", "Berlin", "Europe/Berlin"),
+        ("zone", "../../etc/passwd", "Europe/Berlin"),
+        ("units", "cubits", "metric, inch"),
+        ("date_order", "ydm", "dmy, mdy"),
+        ("false_alarms_a_month", "0", "like 0.5"),
+        ("false_alarms_a_month", "-1", "number from 0"),
+        ("false_alarms_a_month", "nan", "number from 0"),
+        ("costs", "85", "what=amount"),
+        ("costs", "bore=much", "number from 0"),
+    ],
+)
+def test_a_setting_that_means_nothing_is_refused_with_the_cure(qc, shop, name, value, cure):
+    done = qc("shop", "set", name, value, store=shop)
+    assert done.exit_code == 2
+    assert cure in done.stderr
+
+
+def test_a_negative_value_may_stand_behind_its_option(qc, shop):
+    words = ["--characteristic", "bore_barrel", "--reading", "size", "--lower", "-5", "--upper", "5",
+             "--unit", "um", "--source", "us"]  # fmt: skip
+    done = qc("spec", "add", *words, store=shop)
+    assert done.exit_code == 0, done.output
+    rows = document(qc("spec", "list", "--json", store=shop))["specifications"]
+    assert [(r["lower"], r["upper"]) for r in rows if r["characteristic"] == "bore_barrel"] == [(-5.0, 5.0)]
