@@ -1,5 +1,6 @@
 """The demo shop told in a terminal: built from its files, then the four answers in words."""
 
+import tomllib
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
 
 MARK: Final = "the demo shop, made by qc demo"
 BY: Final = "demo"
-_ZONE: Final = "UTC"
 _SHOWN: Final = 3
 
 
@@ -33,7 +33,7 @@ def build(store: "Store", files: Path) -> None:
     from qc.ingest.run import ingest
 
     with store.write(by=BY, command="demo", reason=MARK) as write:
-        write.set("zone", _ZONE)
+        write.set("zone", _zone(files))
     paths = sorted(path for path in files.rglob("*") if path.is_file() and not path.name.startswith("."))
     taken = ingest(store, paths, by=BY, progress=_step, command="demo")
     kept = sum(one.kept for one in taken.files)
@@ -46,6 +46,11 @@ def build(store: "Store", files: Path) -> None:
             click.echo(
                 f"  {one.file}: {one.held} rows wait for a person (on purpose): qc held --store {store.place}"
             )
+
+
+def _zone(files: Path) -> str:
+    told = tomllib.loads((files.parent / "dataset.toml").read_text(encoding="utf-8"))
+    return str(told.get("zone", "UTC"))
 
 
 def _step(*told: Any) -> None:
