@@ -1,0 +1,146 @@
+"""Condition of every series of the shop, judged together: the alarm level and the gauges are shared."""
+
+from collections import OrderedDict
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from qc.catalogue import characteristic
+from qc.drift import Judgement, SeriesBlocks, judge
+from qc.history import History, history
+from qc.history.zone import iso
+from qc.records import Asked
+from qc.reports.heads import Key, groups
+from qc.reports.shifts import Shift, shifts_of, taken_out
+from qc.reports.windows import physical
+from qc.stats.levels import alarm_level
+
+US_A_DAY = 86_400_000_000
+YEAR = 365.25 * US_A_DAY
+NOT_WORN = ("receive", "fit", "check")
+_KEPT: "OrderedDict[tuple[object, ...], Conditions]" = OrderedDict()
+_KEEP = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """What is judged of one series, with its blocks and the gauge shifts that were taken out first."""
+
+    condition: str
+    why: str
+    judgement: Judgement
+    blocks: pd.DataFrame
+    shifts: tuple[Shift, ...]
+    signals: tuple[dict[str, Any], ...]
+
+    @property
+    def signals_by_block(self) -> dict[str, tuple[dict[str, Any], ...]]:
+        """Signals at the block they began with."""
+        out: dict[str, tuple[dict[str, Any], ...]] = {}
+        for signal in self.signals:
+            out[signal["block"]] = (*out.get(signal["block"], ()), signal)
+        return out
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """Conditions by series, the alarm level behind them, and the blocks a month it is spread over."""
+
+    by_series: dict[Key, Condition]
+    level: float
+    blocks_a_month: float
+    shifts: tuple[Shift, ...]
+
+
+def conditions(store: Any, as_of: int | None = None) -> dict[Key, Condition]:
+    """Condition of every series as of a revision."""
+    return judged(store, as_of).by_series
+
+
+def judged(store: Any, as_of: int | None = None) -> Conditions:
+    """Conditions with the alarm level behind them; kept until the store has a newer revision."""
+    whole = history(store, Asked(as_of=as_of))
+    key = (store.place, whole.revision)
+    if key not in _KEPT:
+        _KEPT[key] = _judged(whole)
+        while len(_KEPT) > _KEEP:
+            _KEPT.popitem(last=False)
+    return _KEPT[key]
+
+
+def _judged(whole: History) -> Conditions:
+    tables = groups(whole.blocks)
+    month = blocks_a_month(tables)
+    told = whole.settings.get("false_alarms_a_month")
+    level = alarm_level(float(told) if told else None, month)
+    plain = {key: series_blocks(key, blocks) for key, blocks in tables.items()}
+    shifts = shifts_of(whole, plain, level)
+    cleared = [taken_out(plain[key], tables[key], shifts) for key in tables]
+    found = judge(cleared, level=level)
+    out = {}
+    for key, one in zip(tables, found, strict=True):
+        mine = tuple(s for s in shifts if key in s.touched)
+        out[key] = Condition(one.condition, one.why, one, tables[key], mine, signals(one, tables[key], mine))
+    return Conditions(out, level, month, tuple(shifts))
+
+
+def blocks_a_month(tables: dict[Key, pd.DataFrame]) -> float:
+    """Blocks a month over the last 12 months of all series that are not thin (8 blocks or more)."""
+    latest = max((b["at"].max() for b in tables.values()), default=0)
+    counted = [b["at"] for b in tables.values() if len(b) >= 8]
+    n = sum(int((at > latest - YEAR).sum()) for at in counted)
+    first = min((at.min() for at in counted), default=latest)
+    months = max(1.0, min(12.0, (latest - first) / YEAR * 12))
+    return n / months
+
+
+def series_blocks(key: Key, blocks: pd.DataFrame) -> SeriesBlocks:
+    """Blocks of a series as the drift calculations take them."""
+    entry = characteristic(key[2])
+    last = blocks.iloc[-1]
+    lower = physical(entry, np.array([last["lower_limit"]], dtype=float))[0]
+    repair = blocks["repair"].to_numpy()
+    return SeriesBlocks(
+        key=key,
+        means=blocks["mean"].to_numpy(dtype=float),
+        bores=blocks["bores"].to_numpy(dtype=float),
+        spreads=blocks["spread"].to_numpy(dtype=float),
+        wear=blocks["wear"].to_numpy(dtype=float),
+        stretch=blocks["stretch"].to_numpy(dtype=int),
+        joint=blocks["joint"].to_numpy(dtype=int),
+        at=blocks["at"].to_numpy(dtype=float) / US_A_DAY,
+        builds=tuple(b if isinstance(b, str) else "" for b in blocks["build"]),
+        lower=None if np.isnan(lower) else float(lower),
+        upper=None if np.isnan(last["upper_limit"]) else float(last["upper_limit"]),
+        wears=entry.wears and key[1] not in NOT_WORN,
+        wear_unit=entry.wear_unit,
+        since_block=int(np.argmax(repair == repair[-1])),
+        unit=entry.unit,
+    )
+
+
+def signals(one: Judgement, blocks: pd.DataFrame, shifts: tuple[Shift, ...]) -> tuple[dict[str, Any], ...]:
+    """Signals of a series in order of time, with the block they began with and their cause."""
+    machine = one.key[0] if one.key[1] not in NOT_WORN else None
+    rows = [
+        _signal(blocks, s.block, s.kind, s.source, s.words,
+                {"kind": "machine", "id": machine} if machine else {"kind": "unknown", "id": None})
+        for s in one.signals
+    ]  # fmt: skip
+    for shift in shifts:
+        first = int(np.argmax(blocks["at"].to_numpy() >= shift.from_at))
+        kind = "gauge" if shift.decided else "unknown"
+        rows.append(_signal(blocks, first, "gauge_shift", shift.source, shift.words, {"kind": kind, "id": shift.gauge}))
+    return tuple(sorted(rows, key=lambda r: r["at"]))
+
+
+def _signal(
+    blocks: pd.DataFrame, at: int, kind: str, source: str, words: str, cause: dict[str, Any]
+) -> dict[str, Any]:
+    block = blocks.iloc[at]
+    return {
+        "at": iso(block["at"]), "build": block["build"] if isinstance(block["build"], str) else None,
+        "block": block["block"], "signal": kind, "source": source, "words": words, "cause": cause,
+    }  # fmt: skip

@@ -1,0 +1,165 @@
+"""Drift: which machine is leaving its tolerance, since when, and how many bores are left before the limit."""
+
+from typing import Any
+
+import numpy as np
+
+from qc.catalogue import characteristic
+from qc.history import history
+from qc.history.zone import iso, shop_zone
+from qc.records import Asked
+from qc.reports.conditions import NOT_WORN, Condition, judged
+from qc.reports.heads import Heads, Key
+from qc.reports.question import head
+from qc.reports.words import day, interval, number, plain, series_name, span
+from qc.stats.levels import false_alarms
+from qc.stretches import renewals
+
+URGENT = ("drifting", "stepped", "scattered")
+
+
+def answer(store: Any, asked: Asked) -> dict[str, Any]:
+    """Every series the question is about, most urgent first.
+
+    Urgent are the series that are neither steady nor thin, by the share of their blocks that is left before the
+    limit; then those that will meet it before their usual change; then the steady and the thin.
+    """
+    found = history(store, asked)
+    known = judged(store, asked.as_of)
+    heads = Heads(found, known.by_series)
+    rows = [_row(key, heads, known.by_series[key]) for key in heads.keys() if key in known.by_series]
+    rows.sort(key=_urgency)
+    out = head("drift", found.revision, asked, found.settings)
+    out["alarm_level"] = {
+        "level": known.level, "blocks_a_month": known.blocks_a_month,
+        "false_alarms_a_month": false_alarms(known.level, known.blocks_a_month),
+    }  # fmt: skip
+    out["gauges"] = [
+        {"gauge": s.gauge, "from": iso(s.from_at), "to": iso(s.to_at), "amount": s.amount, "unit": "um",
+         "machines": list(s.machines), "master_seen": s.master_seen, "words": s.words,
+         "cause": {"kind": "gauge" if s.decided else "unknown", "id": s.gauge}}
+        for s in known.shifts
+    ]  # fmt: skip
+    return plain({**out, "series": rows})
+
+
+def _urgency(row: dict[str, Any]) -> tuple[Any, ...]:
+    left = row["bores_to_limit"] or {}
+    median = left.get("median")
+    share = np.inf if median is None else median / (row["_per_block"] or 1.0)
+    rank = {"drifting": 0, "stepped": 0, "scattered": 1, "steady": 3, "thin": 4}[row["condition"]]
+    if row["condition"] == "stepped" and median is None:
+        rank = 1
+    if row["condition"] == "steady" and row["change_early"]:
+        rank = 2
+    return rank, share, row.pop("_per_block") is None, row["id"]
+
+
+def _row(key: Key, heads: Heads, one: Condition) -> dict[str, Any]:
+    found, j, blocks = heads.history, one.judgement, one.blocks
+    entry = characteristic(key[2])
+    row = heads.head(key)
+    since = blocks.iloc[j.since] if j.since is not None else None
+    row["since"] = {
+        "at": iso(since["at"]) if since is not None else None,
+        "build": since["build"] if since is not None and isinstance(since["build"], str) else None,
+    }  # fmt: skip
+    row["stretch"] = _stretch(key, blocks, found)
+    row.update(
+        slope=j.slope, slope_per=j.slope_per, slope_interval=span(j.slope_interval), usual_slope=j.usual_slope,
+        usual_stretch=j.usual_stretch, toward=j.toward, limit=j.limit, bores_to_limit=_left(j.bores_to_limit),
+        change_early=j.change_early, lag1=j.lag1, matter=None,
+    )  # fmt: skip
+    row["signals"] = [{k: v for k, v in s.items() if k != "block"} for s in one.signals]
+    row["not_given"] = _not_given(row, entry.wears and key[1] not in NOT_WORN)
+    row["methods"] = {
+        "condition": "steps, slopes and grown spread as of the last block, at the alarm level; a shift put down to a "
+        "gauge is taken out first",
+        "slope": "generalised least squares on block means, lag-1 pooled over like series; t interval",
+        "bores_to_limit": "crossing of the expected block mean with the nearer limit, 90 % interval",
+    }  # fmt: skip
+    row["sentence"] = sentence(row, heads)
+    made = blocks["made"].to_numpy(dtype=float)
+    row["_per_block"] = float(np.median(made[-10:])) if entry.wear_unit == "bores" else 1.0
+    return row
+
+
+def _left(left: Any) -> dict[str, Any] | None:
+    if left is None:
+        return None
+    return {"median": left.median, "lower": left.lower, "upper": left.upper, "confidence": left.confidence,
+            "of": left.of}  # fmt: skip
+
+
+def _stretch(key: Key, blocks: Any, found: Any) -> dict[str, Any]:
+    last = int(blocks["stretch"].iloc[-1])
+    mine = blocks[blocks["stretch"] == last]
+    near = renewals(found.events, characteristic(key[2]), key[0], key[1])
+    event = near[last - 1] if last else None
+    return {
+        "began_at": iso(event.at if event else mine["at"].iloc[0]), "event": event.event if event else None,
+        "bores": int(mine["made"].sum()), "blocks": len(mine),
+    }  # fmt: skip
+
+
+def _not_given(row: dict[str, Any], wears: bool) -> dict[str, str]:
+    out = {"matter": "matters are not kept yet"}
+    if row["slope"] is None:
+        out["slope"] = "fewer than 3 blocks in this stretch"
+    if row["slope_interval"] is None:
+        out["slope_interval"] = "fewer than 3 blocks in this stretch"
+    if row["bores_to_limit"] is None:
+        out["bores_to_limit"] = (
+            "no limit or too few blocks in this stretch" if wears else "it does not wear and is not drifting"
+        )
+    elif row["bores_to_limit"]["upper"] is None:
+        out["bores_to_limit.upper"] = "no end within the interval"
+    return out
+
+
+def _cure(row: dict[str, Any]) -> str:
+    """What to do first, in the trade's words."""
+    entry = characteristic(row["characteristic"])
+    if row["condition"] == "drifting":
+        if entry.wears:
+            renewing = {"stones_changed": "dress or change the stones", "insert_changed": "change the insert",
+                        "wheel_dressed": "dress the wheel", "bar_set_up": "set up the bar"}  # fmt: skip
+            last = row["stretch"]["event"]
+            what = renewing.get(last) or renewing.get(entry.restarts_wear[0], "renew what wears")
+            return f"{what[0].upper()}{what[1:]} of {row['machine']}" if "stones" in what else (
+                f"{what[0].upper()}{what[1:]} on {row['machine']}"
+            )
+        return f"Find what moves on {row['machine']}"
+    if row["condition"] == "stepped":
+        return f"Find what changed on {row['machine']}"
+    if row["condition"] == "scattered":
+        return f"Find what became uneven on {row['machine']}"
+    return ""
+
+
+def sentence(row: dict[str, Any], heads: Heads) -> str:
+    """What to do, then why, then how sure."""
+    name, zone = series_name(row), shop_zone(heads.history.settings)
+    if row["condition"] not in URGENT:
+        early = " Change early: the limit comes before the usual change." if row["change_early"] else ""
+        return f"{name}: {row['condition']}, {row['why']}.{early}"
+    at = row["since"]["at"]
+    since = f" since {day(_us(at), zone)}" if at else ""
+    left = row["bores_to_limit"]
+    sure = ""
+    if left and left["median"]:
+        ends = interval(left["lower"], left["upper"], 0)
+        sure = f" About {number(left['median'], 0)} {left['of']} left, {ends} (90 % sure)."
+    elif left and left["median"] == 0:
+        sure = " It is already beyond the limit."
+    return f"{_cure(row)}: {name} {row['condition']}{since}, {row['why']}.{sure}"
+
+
+def _us(text: str) -> int:
+    from datetime import datetime
+
+    from qc.history.zone import microseconds
+
+    return microseconds(datetime.fromisoformat(text))
+
+
