@@ -31,10 +31,10 @@ def block_table(values: pd.DataFrame, events: Sequence[Event]) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `BLOCK_COLUMNS`: `mean`, `spread` (sd of the bores, NaN for one) and extremes in the values' unit; limits where
-        all bores share them; `stretch` (0, 1, ...), `joint` and `repair` (numbers of such events before), `wear`
-        (bores or blocks the machine made since the reset up to the middle of the block), `made` (bores of the block),
-        `values` (row numbers in `values`).
+        `BLOCK_COLUMNS`: `mean`, `spread` (sd of the bores, NaN for one) and extremes in the values' unit;
+        limits where all bores share them; `stretch` (0, 1, ...), `joint` and `repair` (numbers of such
+        events before), `wear` (bores or blocks the machine made since the reset up to the middle of the
+        block), `made` (bores of the block), `values` (row numbers in `values`).
     """
     first = values[(values["pass_no"] == 1) & values["complete"].astype(bool)]
     if first.empty:
@@ -54,12 +54,18 @@ def block_table(values: pd.DataFrame, events: Sequence[Event]) -> pd.DataFrame:
     out["lowest"], out["highest"] = np.minimum.reduceat(value, starts), np.maximum.reduceat(value, starts)
     for name in ("lower_limit", "upper_limit"):
         limits = first[name].to_numpy()
-        out[name] = [v[0] if (v == v[0]).all() else np.nan for v in (limits[a:b] for a, b in zip(starts, ends, strict=True))]
+        out[name] = [
+            v[0] if (v == v[0]).all() else np.nan
+            for v in (limits[a:b] for a, b in zip(starts, ends, strict=True))
+        ]
     for name, source in (("gauges", "gauges"), ("sized_with", "sized_with")):
         told = first[source].to_numpy()
         out[name] = [tuple(sorted(set().union(*told[a:b]))) for a, b in zip(starts, ends, strict=True)]
     people = first["operator"].to_numpy()
-    out["operators"] = [tuple(sorted({p for p in people[a:b] if isinstance(p, str)})) for a, b in zip(starts, ends, strict=True)]
+    out["operators"] = [
+        tuple(sorted({p for p in people[a:b] if isinstance(p, str)}))
+        for a, b in zip(starts, ends, strict=True)
+    ]
     rows = first.index.to_numpy()
     out["values"] = [tuple(rows[a:b]) for a, b in zip(starts, ends, strict=True)]
     out = out.sort_values([*SERIES, "at", "block"], kind="stable").reset_index(drop=True)

@@ -69,7 +69,9 @@ class _Parts:
         self.c = {n: text(places, n).tolist() for n in ("state", "machine", "operation", "gauge")}
         self.clock, self.size = places["clock"].tolist(), places["size"].tolist()
         self.made, self.passes, self.rows = (places[n].tolist() for n in ("made_at", "pass_no", "rows"))
-        keys = zip(text(places, "characteristic"), text(places, "build"), text(places, "feature"), strict=True)
+        keys = zip(
+            text(places, "characteristic"), text(places, "build"), text(places, "feature"), strict=True
+        )
         self.at: dict[tuple[str, str, str], list[int]] = {}
         for i, key in enumerate(keys):
             self.at.setdefault(key, []).append(i)
@@ -137,7 +139,8 @@ def _values(rows: list[dict[str, Any]]) -> None:
             alike.setdefault((row["characteristic"], row["method"], *shape), []).append(row)
     for (name, method, *_), group in alike.items():
         arrays = [
-            np.array([row["parts"][i].sizes for row in group]) / TICKS_PER_UM for i in range(len(group[0]["parts"]))
+            np.array([row["parts"][i].sizes for row in group]) / TICKS_PER_UM
+            for i in range(len(group[0]["parts"]))
         ]
         found = _FORMULAS.get((str(name), str(method)), clearance.by_parts)(*arrays)
         for row, value in zip(group, found.tolist(), strict=True):
@@ -179,8 +182,9 @@ def clearance_values(
     Returns
     -------
     DataFrame
-        The columns of bore values and `parts` (tuple of Part), `missing` (tuple of "characteristic feature"): a
-        position without a full route has one row, by the route that lacks least, its value NaN.
+        The columns of bore values and `parts` (tuple of Part), `missing` (tuple of "characteristic
+        feature"): a position without a full route has one row, by the route that lacks least, its value
+        NaN.
     """
     parts = _Parts(places)
     rows: list[dict[str, Any]] = []

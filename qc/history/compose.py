@@ -26,10 +26,13 @@ class History:
     """Readings, bore values and blocks of a store at one revision.
 
     readings : kept readings with limits (`qc.history.readings.typed`), excluded ones marked
-    values : bore values, measured and derived; blocks : the block table; clearances : with parts and missing ones
+    values : bore values, measured and derived; blocks : the block table; clearances : with parts and
+    missing ones
     passed_over : (n,) bool, readings that a later one at the same position replaced
-    held : one row a held cell; voided : readings once kept; events, specs, gauges, builds, settings : in force
-    ids : id of each row of `readings`; behind : rows of `readings` behind each value, by the values' own labels
+    held : one row a held cell; voided : readings once kept; events, specs, gauges, builds, settings : in
+    force
+    ids : id of each row of `readings`; behind : rows of `readings` behind each value, by the values' own
+    labels
     """
 
     revision: int
@@ -62,8 +65,8 @@ def history(store: Any, asked: Asked | None = None, *, with_excluded: bool = Fal
     ----------
     store : qc.store.Store
     asked : Asked
-        Filters; the arithmetic of bores, stretches and wear always sees the whole shop, so that a filter never
-        changes a figure it does not speak of.
+        Filters; the arithmetic of bores, stretches and wear always sees the whole shop, so that a filter
+        never changes a figure it does not speak of.
     with_excluded : bool
         Let excluded readings count (figures are printed with and without them).
     """

@@ -61,7 +61,8 @@ def form_values(bores: Bores, values: pd.DataFrame, specs: Sequence[Spec]) -> pd
         if entry.formula not in _FORMULAS:
             continue
         mine = np.flatnonzero(
-            (values["characteristic"] == entry.made_of[0]).to_numpy() & values["complete"].to_numpy(dtype=bool)
+            (values["characteristic"] == entry.made_of[0]).to_numpy()
+            & values["complete"].to_numpy(dtype=bool)
         )
         without_target = np.flatnonzero(
             (values["characteristic"] == entry.made_of[0]).to_numpy()
@@ -90,7 +91,9 @@ def _computed(
     if square is None:
         return []
     stations, clocks = square
-    sizes = np.array([bores.at_planned("size", i) for i in group]).reshape(len(group), len(stations), len(clocks))
+    sizes = np.array([bores.at_planned("size", i) for i in group]).reshape(
+        len(group), len(stations), len(clocks)
+    )
     relative = (sizes - sizes[:, :1, :1]) / TICKS_PER_UM
     frames = []
     for method, computed in _FORMULAS[entry.formula](relative, stations).items():

@@ -35,8 +35,8 @@ class MeasuringPlan:
     ) -> tuple[Position, ...]:
         """Positions in force at that time, in order of depth and direction; empty without a plan.
 
-        Rows that name the engine, the feature or the state win over those that leave it blank; of several dates the
-        latest not after `at` holds.
+        Rows that name the engine, the feature or the state win over those that leave it blank; of several
+        dates the latest not after `at` holds.
         """
         if characteristic not in self._rows:
             return ()
@@ -83,10 +83,12 @@ def planned(bores: pd.DataFrame, measured: list[tuple[Position, ...]], plan: Mea
     Returns
     -------
     list of tuples
-        The plan's, else the set read most often on that engine (of equally frequent ones the larger); for what is
-        read per feature the positions read, whatever they are.
+        The plan's, else the set read most often on that engine (of equally frequent ones the larger); for
+        what is read per feature the positions read, whatever they are.
     """
-    at_positions = bores["characteristic"].map(lambda k: CATALOGUE[k].level == "position").to_numpy(dtype=bool)
+    at_positions = (
+        bores["characteristic"].map(lambda k: CATALOGUE[k].level == "position").to_numpy(dtype=bool)
+    )
     given = [
         plan.positions(c, e, f, s, t)
         for c, e, f, s, t in zip(*(bores[n] for n in ("characteristic", "engine", "feature", "state", "made_at")),
@@ -96,7 +98,9 @@ def planned(bores: pd.DataFrame, measured: list[tuple[Position, ...]], plan: Mea
     counts: dict[tuple, Counter] = {}
     for group, places in zip(groups, measured, strict=True):
         counts.setdefault(group, Counter())[places] += 1
-    usual = {g: max(c.items(), key=lambda item: (item[1], len(item[0]), item[0]))[0] for g, c in counts.items()}
+    usual = {
+        g: max(c.items(), key=lambda item: (item[1], len(item[0]), item[0]))[0] for g, c in counts.items()
+    }
     return [
         places if not at else (rule or usual[group])
         for places, at, rule, group in zip(measured, at_positions, given, groups, strict=True)

@@ -41,15 +41,18 @@ def typed(frame: pd.DataFrame, specs: Sequence[Spec], builds: Mapping[str, Build
     Returns
     -------
     DataFrame
-        The columns of `frame` and: `block` (the build; a reading without build is its own block), `size` [ticks],
-        `aim` [ticks, NaN], `shown` (coded deviation, or the value as it is, in um or the characteristic's own unit;
-        NaN without a target), `lower_limit`, `upper_limit` (same form), `limit_target`, `spec`, `passed_over`,
-        `disagrees` (own limits differ from those in force), `pass_no`, `known_engine`.
+        The columns of `frame` and: `block` (the build; a reading without build is its own block), `size`
+        [ticks], `aim` [ticks, NaN], `shown` (coded deviation, or the value as it is, in um or the
+        characteristic's own unit; NaN without a target), `lower_limit`, `upper_limit` (same form),
+        `limit_target`, `spec`, `passed_over`, `disagrees` (own limits differ from those in force),
+        `pass_no`, `known_engine`.
     """
     out = frame.reset_index(drop=True).copy()
     out["known_engine"] = _engine(out, builds)
     coded = out["characteristic"].map(lambda key: CATALOGUE[key].coded).to_numpy(dtype=bool)
-    asked = out[["build", "operation", "characteristic", "feature", "station", "clock", "state", "made_at"]].copy()
+    asked = out[
+        ["build", "operation", "characteristic", "feature", "station", "clock", "state", "made_at"]
+    ].copy()
     asked["engine"] = out["known_engine"]
     asked["target"] = out["target"]
     found = resolve(specs, asked)

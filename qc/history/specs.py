@@ -1,9 +1,9 @@
 """Which specification is in force for a reading, and what target and limits it gives.
 
-A row matches when all its filled columns agree and its `since` is not after the reading. Of the matching rows the
-most specific wins, compared in the order build, feature, station, clock, state, operation, engine; then the latest
-`since`, then the last added. Rows that give no limit at all give their target but are no candidate for the limits:
-a build's plan of sizes does not switch off the family's window.
+A row matches when all its filled columns agree and its `since` is not after the reading. Of the matching
+rows the most specific wins, compared in the order build, feature, station, clock, state, operation, engine;
+then the latest `since`, then the last added. Rows that give no limit at all give their target but are no
+candidate for the limits: a build's plan of sizes does not switch off the family's window.
 """
 
 from collections.abc import Sequence
@@ -25,8 +25,10 @@ ROW_COLUMNS = (
 class InForce:
     """What the specifications say of n rows.
 
-    target : (n,) float ticks, NaN where none; lower, upper : (n,) float ticks, distances from the target for coded
-    characteristics and plain values for the others; offset : (n,) float, the window's own target as such a distance
+    target : (n,) float ticks, NaN where none; lower, upper : (n,) float ticks, distances from the target
+    for coded
+    characteristics and plain values for the others; offset : (n,) float, the window's own target as such a
+    distance
     spec : (n,) int, index of the row that gives the limits, -1 none; target_spec : likewise for the target,
     -2 = the reading's own; passed_over : (n,) bool, a size window that did not contain the target
     """
@@ -59,7 +61,9 @@ class _Rows:
             self.columns[name] = pd.to_numeric(rows[name]).to_numpy(dtype=float, na_value=np.nan)
         self.made_at = rows["made_at"].to_numpy(dtype=np.int64)
         number = pd.Series(np.arange(len(rows)))
-        self.of = {k: g.to_numpy() for k, g in number.groupby(rows["characteristic"].astype(object).to_numpy())}
+        self.of = {
+            k: g.to_numpy() for k, g in number.groupby(rows["characteristic"].astype(object).to_numpy())
+        }
         builds = rows["build"].astype(object).to_numpy()
         here = pd.notna(builds)
         pairs = pd.MultiIndex.from_arrays([self.columns["characteristic"][here], builds[here]])
@@ -95,8 +99,8 @@ def resolve(specs: Sequence[Spec], rows: pd.DataFrame) -> InForce:
     specs : sequence of Spec
         In the order in which they were added.
     rows : DataFrame
-        Columns `ROW_COLUMNS`: station, clock and target in ticks (missing: NA), made_at in microseconds; `target` is
-        the reading's own.
+        Columns `ROW_COLUMNS`: station, clock and target in ticks (missing: NA), made_at in microseconds;
+        `target` is the reading's own.
     """
     n = len(rows)
     own = pd.to_numeric(rows["target"]).to_numpy(dtype=float, na_value=np.nan)

@@ -1,6 +1,7 @@
 """One bore value a bore and state: readings to positions, positions to bores.
 
-Depths, directions, repeats and traces never raise the number of values (figures: the judged value and the sample).
+Depths, directions, repeats and traces never raise the number of values (figures: the judged value and the
+sample).
 """
 
 import numpy as np
@@ -54,8 +55,8 @@ def positions(readings: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
     Returns
     -------
     DataFrame
-        Keys of the bore and `station`, `clock` [ticks, -1 none], `shown`, `size`, limits, `conforms`, `rows` (tuple
-        of row numbers in `readings`).
+        Keys of the bore and `station`, `clock` [ticks, -1 none], `shown`, `size`, limits, `conforms`,
+        `rows` (tuple of row numbers in `readings`).
     (n,) bool array
         Which readings were passed over by a later one at the same position and pass.
     """
@@ -73,7 +74,9 @@ def positions(readings: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
     out = r.iloc[_first(code)].copy().reset_index(drop=True)
     out["shown"] = _mean(r["shown"].to_numpy(), code, n)
     out["size"] = _mean(r["size"].to_numpy(), code, n)
-    out["conforms"] = inside(out["shown"].to_numpy(), out["lower_limit"].to_numpy(), out["upper_limit"].to_numpy())
+    out["conforms"] = inside(
+        out["shown"].to_numpy(), out["lower_limit"].to_numpy(), out["upper_limit"].to_numpy()
+    )
     out["made_at"] = _extreme(r["made_at"].to_numpy(dtype=float), code, n, np.maximum).astype(np.int64)
     order = np.argsort(code, kind="stable")
     numbers = np.flatnonzero(kept)[order]
@@ -130,8 +133,8 @@ def bore_values(bores: Bores) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `VALUE_COLUMNS`. `value` [um or own unit] is the mean over the planned positions, NaN with its `reason` when
-        one is missing or no target is known; `conforms` is None without any limit.
+        `VALUE_COLUMNS`. `value` [um or own unit] is the mean over the planned positions, NaN with its
+        `reason` when one is missing or no target is known; `conforms` is None without any limit.
     """
     heads = bores.heads
     n = len(bores)
@@ -158,11 +161,11 @@ def bore_values(bores: Bores) -> pd.DataFrame:
     out["order"] = np.where(np.isinf(order), np.nan, order)
     for name, source in (("gauges", "gauge"), ("sized_with", "sized_with")):
         values = text(places, source)
-        out[name] = [_distinct(values[a:b]) for a, b in zip(bores.offsets[:-1], bores.offsets[1:], strict=True)]
+        out[name] = [
+            _distinct(values[a:b]) for a, b in zip(bores.offsets[:-1], bores.offsets[1:], strict=True)
+        ]
     rows = places["rows"].to_numpy()
-    out["rows"] = [
-        sum(rows[a:b], ()) for a, b in zip(bores.offsets[:-1], bores.offsets[1:], strict=True)
-    ]
+    out["rows"] = [sum(rows[a:b], ()) for a, b in zip(bores.offsets[:-1], bores.offsets[1:], strict=True)]
     return out[list(VALUE_COLUMNS)]
 
 

@@ -36,7 +36,9 @@ def answer(store: Any, build: str, asked: Asked) -> dict[str, Any]:
     rows = [_quantity(r, found, book) for r in last.to_dict("records")]
     order = list(CATALOGUE)
     rows.sort(key=lambda r: (order.index(r["characteristic"]), r["feature"], r["state"], r["method"]))
-    lacking = found.clearances[(found.clearances["build"] == build) & (found.clearances["missing"].map(len) > 0)]
+    lacking = found.clearances[
+        (found.clearances["build"] == build) & (found.clearances["missing"].map(len) > 0)
+    ]
     complete = bool(last["complete"].astype(bool).all()) and not len(lacking)
     out = head("build", found.revision, asked, found.settings)
     out["cautions"].append(CAUTION)
@@ -61,7 +63,9 @@ def _quantity(row: dict[str, Any], found: History, book: GaugeBook) -> dict[str,
     lower, upper = _number(row["lower_limit"]), _number(row["upper_limit"])
     known = [book.on(g, row["made_at"]) for g in row["gauges"]]
     u = None if len(known) != 1 or known[0] is None or entry.value == "own" else known[0].u
-    judged = [verdict(float(v), lower, upper, u).verdict for v in (row["least"], row["greatest"]) if pd.notna(v)]
+    judged = [
+        verdict(float(v), lower, upper, u).verdict for v in (row["least"], row["greatest"]) if pd.notna(v)
+    ]
     rank = ["does_not_conform", "undecided", "conforms"]
     worst = next((r for r in rank if r in judged), None)
     sized = entry.coded and entry.kind == "length" and not entry.key.endswith(("clearance", "gap", "play"))

@@ -149,7 +149,9 @@ def _figures(result: Capability) -> dict[str, Any]:
 
 
 def _without_window(start: dict[str, Any], values: pd.DataFrame) -> dict[str, Any]:
-    reason = "no specification with limits is in force for it: add one with qc spec add, or a specifications file"
+    reason = (
+        "no specification with limits is in force for it: add one with qc spec add, or a specifications file"
+    )
     if not len(values):
         reason = "no complete bore of the first pass has a value yet"
     nothing: dict[str, Any] = dict.fromkeys(Capability.__dataclass_fields__)

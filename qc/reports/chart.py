@@ -29,7 +29,8 @@ def answer(store: Any, asked: Asked, *, learn: int | None = None) -> dict[str, A
     store : qc.store.Store
     asked : Asked
     learn : int, optional
-        Number of first blocks from which limits are learned; without it all of them, or the limits set for good.
+        Number of first blocks from which limits are learned; without it all of them, or the limits set for
+        good.
     """
     found = history(store, asked)
     known = conditions(store, asked.as_of)
@@ -94,7 +95,9 @@ def _limits(
         out["not_given"] = dict.fromkeys(("center", "lower_limit", "upper_limit"), str(reason))
         chart = None
     if chart is not None:
-        out.update(center=chart.center, lower_limit=chart.lower_limit, upper_limit=chart.upper_limit, _chart=chart)
+        out.update(
+            center=chart.center, lower_limit=chart.lower_limit, upper_limit=chart.upper_limit, _chart=chart
+        )
         out["methods"] = {
             "limits": chart.method, "level": chart.level, "blocks_learned": chart.m, "lag1": chart.lag1,
             "effective_blocks": chart.m_eff, "spread_of_a_block_mean": chart.s, "typical_bores": chart.typical_bores,
@@ -130,7 +133,11 @@ def _beyond(blocks: pd.DataFrame, row: dict[str, Any], chart: BlockMeansChart | 
 
 
 def _block(
-    block: dict[str, Any], found: History, beyond: bool, walked: tuple[dict[str, Any], ...], row: dict[str, Any]
+    block: dict[str, Any],
+    found: History,
+    beyond: bool,
+    walked: tuple[dict[str, Any], ...],
+    row: dict[str, Any],
 ) -> dict[str, Any]:
     signals = [dict(s) for s in walked]
     if beyond:
@@ -193,5 +200,3 @@ def sentence(row: dict[str, Any], found: History) -> str:
         f"{name}: {told}; {plural(len(off), 'block')} of {len(row['blocks'])} stand{'s' if len(off) == 1 else ''} "
         f"apart, last {off[-1]['build'] or 'a reading'} on {day(when, zone)}."
     )
-
-

@@ -27,8 +27,8 @@ _SIGN = {"bore_diameter": 1.0, "shell_bore": 1.0, "tunnel_diameter": 1.0, "rod_b
 def answer(store: Any, asked: Asked) -> dict[str, Any]:
     """Clearances of every build the question is about.
 
-    Builds stand in the order of their tightest position against its lower limit, positions likewise; positions
-    without a plan follow, those with a part missing come last with what is missing.
+    Builds stand in the order of their tightest position against its lower limit, positions likewise;
+    positions without a plan follow, those with a part missing come last with what is missing.
     """
     found = history(store, asked)
     book = GaugeBook(found)
@@ -107,9 +107,13 @@ def _position(row: dict[str, Any], found: History, book: GaugeBook) -> dict[str,
     if missing:
         not_given["achieved"] = f"not measured: {', '.join(missing)}"
     if planned is None:
-        not_given["planned"] = "no plan for this position: add a size specification for the build or the engine"
+        not_given["planned"] = (
+            "no plan for this position: add a size specification for the build or the engine"
+        )
     if u is None and not missing:
-        not_given["standard_uncertainty"] = "a gauge of its parts has no standard uncertainty in the gauge list"
+        not_given["standard_uncertainty"] = (
+            "a gauge of its parts has no standard uncertainty in the gauge list"
+        )
     return plain({
         "feature": row["feature"], "characteristic": row["characteristic"], "method": row["method"], "unit": "um",
         "planned": planned, "lower": lower, "upper": upper,
@@ -125,7 +129,11 @@ def _absolute(row: dict[str, Any]) -> float | None:
         return None
     total = 0.0
     for part in row["parts"]:
-        size = part.sizes.max() if part.characteristic in ("journal_diameter", "pin_diameter") else part.sizes.mean()
+        size = (
+            part.sizes.max()
+            if part.characteristic in ("journal_diameter", "pin_diameter")
+            else part.sizes.mean()
+        )
         total += _SIGN.get(part.characteristic, -1.0) * float(size)
     return total / TICKS_PER_UM
 

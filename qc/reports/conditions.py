@@ -132,7 +132,11 @@ def signals(one: Judgement, blocks: pd.DataFrame, shifts: tuple[Shift, ...]) -> 
     for shift in shifts:
         first = int(np.argmax(blocks["at"].to_numpy() >= shift.from_at))
         kind = "gauge" if shift.decided else "unknown"
-        rows.append(_signal(blocks, first, "gauge_shift", shift.source, shift.words, {"kind": kind, "id": shift.gauge}))
+        rows.append(
+            _signal(
+                blocks, first, "gauge_shift", shift.source, shift.words, {"kind": kind, "id": shift.gauge}
+            )
+        )
     return tuple(sorted(rows, key=lambda r: r["at"]))
 
 

@@ -21,8 +21,8 @@ URGENT = ("drifting", "stepped", "scattered")
 def answer(store: Any, asked: Asked) -> dict[str, Any]:
     """Every series the question is about, most urgent first.
 
-    Urgent are the series that are neither steady nor thin, by the share of their blocks that is left before the
-    limit; then those that will meet it before their usual change; then the steady and the thin.
+    Urgent are the series that are neither steady nor thin, by the share of their blocks that is left before
+    the limit; then those that will meet it before their usual change; then the steady and the thin.
     """
     found = history(store, asked)
     known = judged(store, asked.as_of)
@@ -126,8 +126,10 @@ def _cure(row: dict[str, Any]) -> str:
                         "wheel_dressed": "dress the wheel", "bar_set_up": "set up the bar"}  # fmt: skip
             last = row["stretch"]["event"]
             what = renewing.get(last) or renewing.get(entry.restarts_wear[0], "renew what wears")
-            return f"{what[0].upper()}{what[1:]} of {row['machine']}" if "stones" in what else (
-                f"{what[0].upper()}{what[1:]} on {row['machine']}"
+            return (
+                f"{what[0].upper()}{what[1:]} of {row['machine']}"
+                if "stones" in what
+                else (f"{what[0].upper()}{what[1:]} on {row['machine']}")
             )
         return f"Find what moves on {row['machine']}"
     if row["condition"] == "stepped":
@@ -161,5 +163,3 @@ def _us(text: str) -> int:
     from qc.history.zone import microseconds
 
     return microseconds(datetime.fromisoformat(text))
-
-

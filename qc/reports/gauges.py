@@ -72,8 +72,9 @@ class GaugeBook:
     def of_values(self, entry: Characteristic, values: pd.DataFrame) -> float | None:
         """Standard uncertainty of one bore value of measured readings [um], None where it is not known.
 
-        The common part of the gauge stays, the random part is averaged over the readings of a bore; over several
-        gauges the root mean square counts. Derived figures have none here: their parts differ in sign.
+        The common part of the gauge stays, the random part is averaged over the readings of a bore; over
+        several gauges the root mean square counts. Derived figures have none here: their parts differ in
+        sign.
         """
         if entry.value != "mean" or not len(values):
             return None

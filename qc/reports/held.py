@@ -27,9 +27,7 @@ def answer(store: Any, asked: Asked, *, every: bool = False) -> dict[str, Any]:
 
 
 def _finding(row: dict[str, Any], waiting: dict[Any, int]) -> dict[str, Any]:
-    cells = [
-        {"sheet": c.sheet, "row": c.row, "column": c.column, "text": c.text} for c in row["cells"]
-    ]
+    cells = [{"sheet": c.sheet, "row": c.row, "column": c.column, "text": c.text} for c in row["cells"]]
     return {
         "id": row["id"], "file": row["file"], "severity": row["severity"], "code": row["code"],
         "count": row["count"], "cells": cells, "saw": row["saw"], "doubt": row["doubt"],

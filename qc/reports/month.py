@@ -59,7 +59,9 @@ def _groups(found: History, when: tuple[int, int]) -> list[tuple[Group, pd.DataF
     blocks = found.blocks
     blocks = blocks[blocks["operation"] != "check"]
     here = (blocks["at"] >= when[0]) & (blocks["at"] <= when[1])
-    worked = {tuple(map(str, k)) for k in blocks[here][["machine", "operation", "state"]].itertuples(index=False)}
+    worked = {
+        tuple(map(str, k)) for k in blocks[here][["machine", "operation", "state"]].itertuples(index=False)
+    }
     if not worked:
         return []
     grouped = blocks.groupby(["machine", "operation", "state"], observed=True)
@@ -97,7 +99,9 @@ def _row(
 ) -> dict[str, Any]:  # fmt: skip
     machine, operation, state = group
     start, end = spans["now"]
-    now = selected(found, Asked(machine=(machine,), operation=(operation,), state=(state,), since=start, until=end))
+    now = selected(
+        found, Asked(machine=(machine,), operation=(operation,), state=(state,), since=start, until=end)
+    )
     figures = []
     for (name, method), mine in blocks.groupby(["characteristic", "method"], observed=True):
         figure = _figure(characteristic(str(name)), str(method), mine, found, spans, book)
@@ -122,7 +126,9 @@ def _held(found: History, group: Group) -> int:
     held = found.held
     if not len(held):
         return 0
-    mine = [held[n].astype(object) == v for n, v in zip(("machine", "operation", "state"), group, strict=True)]
+    mine = [
+        held[n].astype(object) == v for n, v in zip(("machine", "operation", "state"), group, strict=True)
+    ]
     return int((mine[0] & mine[1] & mine[2]).sum())
 
 
@@ -195,7 +201,11 @@ def _against(now: _Sample, then: _Sample, resolution: float, logarithms: bool) -
         compared = level(now.means, then.means, logarithms=logarithms)
         out["mean_difference"], out["interval"] = _difference(compared, then, logarithms)
         between = block_to_block(now.means, then.means)
-        out["block_to_block"] = {"ratio": between.ratio, "interval": as_span(between.interval), "p": between.p}
+        out["block_to_block"] = {
+            "ratio": between.ratio,
+            "interval": as_span(between.interval),
+            "p": between.p,
+        }
     except TooLittleData as reason:
         out["not_given"]["mean_difference"] = str(reason)
     try:
@@ -250,5 +260,3 @@ def sentence(row: dict[str, Any]) -> str:
         few = all(f["blocks"] < 5 or f["against"]["last_month"]["blocks"] < 5 for f in row["figures"])
         parts = ["too few blocks to compare in words" if few else "nothing can be told apart from last month"]
     return f"{name}: {'; '.join(parts)} ({plural(row['builds'], 'build')})."
-
-

@@ -51,12 +51,17 @@ def _shown(frame: pd.DataFrame) -> pd.DataFrame:
     out["target_um"] = np.where(length & coded, aim / TICKS_PER_UM, np.nan)
     raw = out["size"].to_numpy(dtype=float, na_value=np.nan)
     out["deviation_um"] = np.where(length & coded, (raw - aim) / TICKS_PER_UM, np.nan)
-    for name, source, scale in (("station_mm", "station", TICKS_PER_UM * 1000), ("clock_deg", "clock", TICKS_PER_UM)):
+    for name, source, scale in (
+        ("station_mm", "station", TICKS_PER_UM * 1000),
+        ("clock_deg", "clock", TICKS_PER_UM),
+    ):
         out[name] = pd.to_numeric(out[source]).to_numpy(dtype=float, na_value=np.nan) / scale
     out["pass"] = out["pass_no"] if "pass_no" in out else out["pass"]
     out["pass"] = pd.to_numeric(out["pass"]).fillna(1).astype(int)
     sheet = out["sheet"].astype(object)
-    out["row"] = [f"{s}!{r}" if isinstance(s, str) else str(r) for s, r in zip(sheet, out["row"], strict=True)]
+    out["row"] = [
+        f"{s}!{r}" if isinstance(s, str) else str(r) for s, r in zip(sheet, out["row"], strict=True)
+    ]
     for name in ("measured_at", "made_at"):
         when = pd.to_datetime(out[name].to_numpy(dtype="int64"), unit="us", utc=True)
         out[name] = when.strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -46,7 +46,8 @@ class Shift:
 def shifts_of(whole: History, series: Mapping[Key, SeriesBlocks], level: float) -> list[Shift]:
     """Shifts of every gauge of the shop, present and past.
 
-    A reading not used for sizing, in two machines or with the gauge's master, is what tells a gauge from a machine.
+    A reading not used for sizing, in two machines or with the gauge's master, is what tells a gauge from a
+    machine.
     """
     tables = groups(whole.blocks)
     reads = readers(tables)
@@ -57,7 +58,9 @@ def shifts_of(whole: History, series: Mapping[Key, SeriesBlocks], level: float) 
         if sum(m.read.sum() for m in members if not m.form and not m.sized_with_it) < LEAST_BLOCKS:
             continue
         evidence = GaugeEvidence(gauge, members, master)
-        out.extend(_shift(found, gauge, keys, tables, members) for found in attribute([evidence], level=level))
+        out.extend(
+            _shift(found, gauge, keys, tables, members) for found in attribute([evidence], level=level)
+        )
     return out
 
 
@@ -84,7 +87,11 @@ def _member(key: Key, gauge: str, series: SeriesBlocks, blocks: pd.DataFrame) ->
 
 
 def _shift(
-    found: GaugeShift, gauge: str, keys: list[Key], tables: Mapping[Key, pd.DataFrame], members: tuple[Member, ...]
+    found: GaugeShift,
+    gauge: str,
+    keys: list[Key],
+    tables: Mapping[Key, pd.DataFrame],
+    members: tuple[Member, ...],
 ) -> Shift:
     measured = {k for k, m in zip(keys, members, strict=True) if not m.form and not m.sized_with_it}
     fitted = {

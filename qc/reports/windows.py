@@ -41,7 +41,9 @@ def physical(entry: Characteristic, lower: np.ndarray) -> np.ndarray:
         return np.where(lower <= entry.floor, np.nan, lower)
 
 
-def split(entry: Characteristic, values: pd.DataFrame, specs: Sequence[Spec]) -> list[tuple[Window, pd.DataFrame]]:
+def split(
+    entry: Characteristic, values: pd.DataFrame, specs: Sequence[Spec]
+) -> list[tuple[Window, pd.DataFrame]]:
     """Windows of one series' bore values with the values that share each, the one used last first.
 
     Values without limits are in none of them.
@@ -79,8 +81,8 @@ def source(number: int, specs: Sequence[Spec]) -> str:
 def scaled(parts: Sequence[tuple[Window, pd.DataFrame]]) -> tuple[Window, pd.DataFrame] | None:
     """The values of several windows as shares of their tolerance, None where that has no meaning.
 
-    Both limits: distance from the middle over half the width; an upper limit only: value over limit; a lower limit
-    only cannot be scaled. Windows of another kind than the most frequent stay out.
+    Both limits: distance from the middle over half the width; an upper limit only: value over limit; a
+    lower limit only cannot be scaled. Windows of another kind than the most frequent stay out.
     """
     kinds = [w.bounded for w, _ in parts]
     for kind in ("both", "above"):
