@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import plotly.graph_objects as go
 
-from dashboard.figures.ribbon_words import event_words, limit_words, signal_words, ticks
+from dashboard.figures.ribbon_words import event_rows, event_words, limit_words, signal_words, ticks
 from dashboard.theme.colours import BAND, DATA, EDGE, EVENT, FORECAST, INK, LIMIT, PERSON, RULE
 from dashboard.theme.drawing import axis, base
 from dashboard.theme.shown import Shown, day, many, number, spread
@@ -15,7 +15,7 @@ from qc.reports.picture import Dot, Ribbon, middle_of_fan, pile, shape_of_fan
 
 HEIGHT = 430
 RIGHT = 190  # room for the words of the limits
-FOOT = 0.17  # share of the height under the ribbon, for notches and their words
+FOOT = (0.04, 0.11, 0.16)  # share of the height under the ribbon for none, one or two rows of event words
 
 
 class _Scale:
@@ -24,7 +24,8 @@ class _Scale:
     def __init__(self, ribbon: Ribbon, how: Shown, zone: str) -> None:
         self.how, self.by, self.zone = how, ribbon.by, ZoneInfo(zone)
         self.bottom, self.top = ribbon.bottom * how.factor, ribbon.top * how.factor
-        self.foot = self.bottom - FOOT * (self.top - self.bottom)
+        self.rows = max((row + 1 for _, row in event_rows(ribbon)), default=0)
+        self.foot = self.bottom - FOOT[self.rows] * (self.top - self.bottom)
 
     def x(self, place: float) -> Any:
         if self.by == "bores":
@@ -232,8 +233,8 @@ def figure(
     drawing = go.Figure(cast(Any, traces))
     inside = HEIGHT - 30 - 44
     words = [
-        *limit_words(ribbon, how, inside * (1 / (1 + FOOT))),
-        *event_words(ribbon, scale.x, scale.foot, scale.bottom),
+        *limit_words(ribbon, how, inside / (1 + FOOT[scale.rows])),
+        *event_words(ribbon, scale.x, scale.foot, scale.bottom, max(scale.rows, 1)),
         *signal_words(ribbon, scale.x, scale.y),
         {
             "x": 0,
@@ -268,7 +269,7 @@ def figure(
             ticklen=4,
             tickcolor=RULE,
         ),
-        xaxis2=axis(domain=[0.91, 1.0], range=[-0.8, max(8, columns)], showticklabels=False),
+        xaxis2=axis(domain=[0.91, 0.985], range=[-0.8, max(6, columns)], showticklabels=False),
         yaxis=axis(range=[scale.foot, scale.top], tickmode="array", **_heights(scale)),
     )
     return drawing

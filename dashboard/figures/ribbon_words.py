@@ -7,7 +7,7 @@ from typing import Any
 
 from dashboard.theme.colours import INK, MUTED
 from dashboard.theme.shown import Shown, day, number
-from qc.reports.picture import Dot, Ribbon
+from qc.reports.picture import Dot, Notch, Ribbon
 
 Words = list[dict[str, Any]]
 
@@ -31,7 +31,7 @@ def limit_words(ribbon: Ribbon, how: Shown, pixels: float) -> Words:
         _word(
             f"{line.words} {number(line.y * how.factor, how.decimals, sign=line.kind != 'target')}",
             xref="paper",
-            x=1.0,
+            x=0.985,
             xanchor="left",
             xshift=8,
             y=line.y * how.factor,
@@ -59,22 +59,36 @@ def apart(wanted: list[float], room: float) -> list[float]:
     return placed
 
 
-def event_words(ribbon: Ribbon, x: Callable[[float], Any], foot: float, bottom: float) -> Words:
-    """Words of the events under their notches in two rows; what has no room is told by hovering."""
+def event_rows(ribbon: Ribbon) -> list[tuple[Notch, int]]:
+    """Events whose words have room under the ribbon, with their row, 0 or 1."""
     per = 780 / (
         (ribbon.right - ribbon.left) or 1.0
     )  # a middling screen: crowded on a small one, airy on a large
     free = [-1e9, -1e9]
-    words: Words = []
+    placed = []
     for notch in ribbon.notches:
         at = (notch.x - ribbon.left) * per
         row = next((r for r in (0, 1) if at - 4 >= free[r]), None)
-        if row is None:
-            continue
-        free[row] = at + 6.6 * len(notch.words) + 12
-        height = bottom - (bottom - foot) * (0.22 + 0.38 * row)
-        words.append(_word(notch.words, x=x(notch.x), xanchor="left", xshift=-3, y=height, yanchor="top"))
-    return words
+        if row is not None:
+            free[row] = at + 6.6 * len(notch.words) + 12
+            placed.append((notch, row))
+    return placed
+
+
+def event_words(ribbon: Ribbon, x: Callable[[float], Any], foot: float, bottom: float, rows: int) -> Words:
+    """Words of the events under their notches."""
+    room = bottom - foot
+    return [
+        _word(
+            notch.words,
+            x=x(notch.x),
+            xanchor="left",
+            xshift=-3,
+            y=bottom - room * (0.26 + 0.74 * row / rows),
+            yanchor="top",
+        )
+        for notch, row in event_rows(ribbon)
+    ]
 
 
 def _runs(ribbon: Ribbon) -> list[list[Dot]]:

@@ -1,7 +1,7 @@
 """Colours by what they mean, and their pairs in the dark scheme and in print.
 
 The palette is Okabe and Ito's, "Color Universal Design" (2008), with lighter pairs on dark paper. Figures
-are built in the light colours; the style sheet swaps each for its pair: one figure for screen, night and printer.
+are built in the light colours and the style sheet swaps each for its pair: one figure for all three.
 """
 
 from typing import Final

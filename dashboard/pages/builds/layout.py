@@ -22,8 +22,8 @@ from qc.reports import picture as numbers
 Row = Mapping[str, Any]
 METHOD = (
     "Bearing: bore square to the joint, mean over its stations, minus the largest journal diameter. "
-    "Piston: bore at the piston sheet's depth and direction minus the skirt at its gauge point. Verdicts: ISO 14253-1 "
-    "with a guard band of 1.645 standard uncertainties."
+    "Piston: bore at the piston sheet's depth and direction minus the skirt at its gauge point. "
+    "Verdicts: ISO 14253-1 with a guard band of 1.645 standard uncertainties."
 )
 
 

@@ -1,6 +1,6 @@
 """What lies behind the ribbon: the blocks as a table, and one block's readings with file, row and text."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import dcc, html
@@ -10,7 +10,8 @@ from dashboard.answers import Answers, Question
 from dashboard.components import address
 from dashboard.components.plain import Children, fold, table
 from dashboard.pages.series import logic
-from dashboard.theme.shown import day, many, number, quantity
+from dashboard.theme.shown import Shown, day, many, number, quantity, shown
+from qc.catalogue import said
 
 Row = Mapping[str, Any]
 MOST = 400
@@ -43,12 +44,20 @@ def blocks(told: logic.Told, asked: Question) -> Component:
     )
 
 
-def _value(reading: Row, told: logic.Told) -> str:
-    deviation = reading.get("deviation_um")
-    if told.coded and deviation is not None:
-        return quantity(deviation, told.how, sign=True, unit=False)
-    value = reading.get("value_um", reading.get("value"))
-    return quantity(reading.get("value") if value is None else value, told.how, unit=False)
+def _size_unit(told: logic.Told, found: Sequence[Row]) -> tuple[Shown, str, float]:
+    """How the readings are shown: (unit, key of the value, what makes it that unit)."""
+    if told.coded and all(r.get("deviation_um") is not None for r in found):
+        return told.how, "deviation_um", 1.0
+    lengths = [abs(r["value_um"]) for r in found if r.get("value_um") is not None]
+    if lengths and max(lengths) >= 1000:
+        return shown("mm", told.units), "value_um", 1e-3
+    return told.how, "value_um" if lengths else "value", 1.0
+
+
+def _value(reading: Row, how: Shown, key: str, scale: float) -> str:
+    value = reading.get(key)
+    sign = key == "deviation_um"
+    return quantity(None if value is None else value * scale, how, sign=sign, unit=False)
 
 
 def _place(reading: Row) -> str:
@@ -85,13 +94,18 @@ def readings(answers: Answers, told: logic.Told, asked: Question) -> Children:
     )
     if not found:
         return html.Section([title, html.P("No block of this series has that name.")], id="readings")
-    head: list[Children] = ["where", told.how.words, "as read", "file", "row", "column", "gauge", "made"]
+    how, name, scale = _size_unit(told, found)
+    mixed = (
+        len({r["characteristic"] for r in found}) > 1
+    )  # a computed value stands on readings of several kinds
+    unit = f"{how.words} off target" if name == "deviation_um" else how.words
+    head: list[Children] = ["where", unit, "as read", "file", "row", "column", "gauge", "made"]
     rows: list[list[Children]] = [
         [
-            _place(r),
-            _value(r, told),
+            (f"{said(r['characteristic'])}, " if mixed else "") + _place(r),
+            _value(r, how, name, scale),
             html.Code(str(r.get("text") or "")),
-            *(str(r.get(name) or "") for name in ("file", "row", "column", "gauge")),
+            *(str(r.get(column) or "") for column in ("file", "row", "column", "gauge")),
             day(r.get("made_at"), told.zone),
         ]
         for r in found[:MOST]

@@ -1,0 +1,160 @@
+import importlib.util
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+HERE = Path(__file__).parent
+ROOT = HERE.parents[1]
+FLAGS = (
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+PATIENCE = 30_000  # milliseconds: a busy machine draws slowly
+WAIT = 40.0  # seconds until a server must answer
+
+
+def _loaded(name: str) -> ModuleType:
+    """A module of this folder, loaded once under its own name (tests are imported without their folder)."""
+    if name not in sys.modules:
+        spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
+        assert spec is not None
+        assert spec.loader is not None
+        sys.modules[name] = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(sys.modules[name])
+    return sys.modules[name]
+
+
+@pytest.fixture(scope="session")
+def documents() -> ModuleType:
+    """The module with the invented shop."""
+    _loaded("invented")
+    return _loaded("documents")
+
+
+def _browser_path() -> str:
+    for name in ("chromium-headless-shell", "chromium"):
+        found = shutil.which(name)
+        if found:
+            return found
+    words = "no chromium-headless-shell or chromium on PATH: install one of Debian's packages"
+    if os.environ.get("CI"):
+        pytest.fail(words)
+    pytest.skip(words)
+
+
+@pytest.fixture(scope="session")
+def chromium(tmp_path_factory):
+    """One headless Chromium with a fresh profile."""
+    from playwright.sync_api import expect, sync_playwright
+
+    path = _browser_path()
+    with sync_playwright() as playwright:
+        context = playwright.chromium.launch_persistent_context(
+            tmp_path_factory.mktemp("profile"),
+            executable_path=path,
+            args=list(FLAGS),
+            headless=True,
+            viewport={"width": 1440, "height": 1000},
+        )
+        context.set_default_timeout(PATIENCE)
+        expect.set_options(timeout=PATIENCE)
+        yield context
+        context.close()
+
+
+@contextmanager
+def served(what: str) -> Iterator[str]:
+    """The pages in a process of their own; the address they answer at."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    child = subprocess.Popen(
+        [sys.executable, str(HERE / "serve_documents.py"), str(port), what],
+        cwd=ROOT,
+        env=environment,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+    )
+    try:
+        _until_open(port, child)
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        child.terminate()
+        child.communicate(timeout=20)
+
+
+def _until_open(port: int, child: "subprocess.Popen[str]") -> None:
+    end = time.monotonic() + WAIT
+    while time.monotonic() < end:
+        if child.poll() is not None:
+            assert child.stderr is not None
+            pytest.fail("the server stopped: " + child.stderr.read()[-2000:])
+        with socket.socket() as probe:
+            if probe.connect_ex(("127.0.0.1", port)) == 0:
+                return
+        time.sleep(0.1)
+    pytest.fail(f"no server on port {port} after {WAIT} s")
+
+
+@pytest.fixture(scope="session")
+def shop() -> Iterator[str]:
+    """Address of the invented shop."""
+    with served("full") as address:
+        yield address
+
+
+@pytest.fixture(scope="session")
+def empty_shop() -> Iterator[str]:
+    """Address of a shop without a reading."""
+    with served("empty") as address:
+        yield address
+
+
+@pytest.fixture
+def open_page(chromium) -> Iterator[Callable]:
+    """Opens an address; afterwards there was no console message and no request to another host."""
+    heard: list[str] = []
+    pages = []
+
+    def opened(base: str, path: str = "/", *, width: int = 1440, scheme: str = "light"):
+        page = chromium.new_page()
+        pages.append(page)
+        page.set_viewport_size({"width": width, "height": 1000})
+        page.emulate_media(color_scheme=scheme)
+        page.on(
+            "console",
+            lambda m: heard.append(f"{m.type}: {m.text}") if m.type in ("error", "warning") else None,
+        )
+        page.on("pageerror", lambda error: heard.append(f"error: {error}"))
+        page.on("request", lambda r: heard.append(f"other host: {r.url}") if not _own(r.url, base) else None)
+        page.on("response", lambda r: heard.append(f"{r.status}: {r.url}") if r.status >= 400 else None)
+        page.goto(base + path)
+        page.wait_for_selector("#page h1")
+        return page
+
+    yield opened
+    for page in pages:
+        page.close()
+    assert heard == []
+
+
+def _own(url: str, base: str) -> bool:
+    return url.startswith((base + "/", "data:", "blob:"))
