@@ -63,7 +63,7 @@ class Characteristic:
     kind : what it measures; level : position in a feature, feature, or the whole build
     coded : charted as value minus the build's own target (else as it is)
     methods : definitions it may carry, the first is meant by a blank
-    family : model of its distribution; family_source : who says so
+    family : model of its distribution; family_source : who says so; families : another one for some methods
     value : how readings become the one value of a bore (mean, worst, own)
     bounded : by limits on both sides, an upper one only ("above"), a lower one only ("below")
     floor : physical zero or None; sampled_by : what one value stands for, in words
@@ -95,6 +95,11 @@ class Characteristic:
     made_of: tuple[str, ...] = ()
     formula: str = ""
     family_source: str = "common practice, no source"
+    families: tuple[tuple[str, str], ...] = ()
+
+    def family_of(self, method: str) -> str:
+        """Family of a method's distribution."""
+        return dict(self.families).get(method, self.family)
 
     @property
     def unit(self) -> str:
@@ -133,6 +138,7 @@ _ENTRIES: Final = (
     _length("bore_taper", "bore taper", "feature",
             "mean over directions of top minus bottom diameter, + larger at the top (`range`: largest difference)",
             coded=False, methods=("ends", "range"), value="own", restarts_wear=_CUT, states_that_matter=_PLATE,
+            families=(("range", "folded_normal"), ("typed-range", "folded_normal")),
             made_of=("bore_diameter",), formula="taper"),
     _length("bore_barrel", "bore barrel", "feature",
             "mean over directions of the middle diameter minus the mean of top and bottom, + barrel, - waist",
@@ -148,6 +154,12 @@ _ENTRIES: Final = (
     _length("tunnel_offset", "main line offset", "feature",
             "signed distance of a housing's centre from the line through all of them, per plane",
             coded=False, methods=("best_fit", "end_line", "overall-vertical", "overall-horizontal"), value="own",
+            sampled_by="main", restarts_wear=_TUNNEL, wear_unit="blocks", states_that_matter=_CAPS,
+            families=(("overall-vertical", "folded_normal"), ("overall-horizontal", "folded_normal")),
+            made_of=("tunnel_centre",), formula="line"),
+    _length("tunnel_centre", "main housing centre", "feature",
+            "height (`vertical`) or sideways place (`horizontal`) of a housing's centre; station = place along the "
+            "line, from any origin", coded=False, methods=("vertical", "horizontal"), value="own",
             sampled_by="main", restarts_wear=_TUNNEL, wear_unit="blocks", states_that_matter=_CAPS),
     _length("rod_bore_diameter", "rod big-end size", "position", "two-point diameter of a rod's big end",
             sampled_by="rod", restarts_wear=_CUT, wear_unit="bores", states_that_matter=_CAPS),

@@ -12,6 +12,7 @@ from qc.catalogue import CATALOGUE
 from qc.history.blocks import block_table
 from qc.history.clearances import clearance_values
 from qc.history.form import form_values
+from qc.history.line import line_values
 from qc.history.plan import MeasuringPlan
 from qc.history.readings import SERIES, text, typed
 from qc.history.values import VALUE_COLUMNS, Bores, bore_values, positions
@@ -97,7 +98,8 @@ def _composed(store: Any, revision: int, with_excluded: bool) -> History:
                                           _materials(places, builds), strict=True)}  # fmt: skip
     clearances = clearance_values(places, specs, known)
     fitted = clearances[clearances["missing"].map(len) == 0][list(VALUE_COLUMNS)]
-    values = pd.concat([f for f in (measured, derived, fitted) if len(f)] or [measured], ignore_index=True)
+    made = [f for f in (measured, derived, line_values(places, specs), fitted) if len(f)]
+    values = pd.concat(made or [measured], ignore_index=True)
     passed_over = np.zeros(len(readings), dtype=bool)
     passed_over[kept_rows[over]] = True
     return History(

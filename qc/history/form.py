@@ -121,11 +121,7 @@ def judged(values: pd.DataFrame, specs: Sequence[Spec]) -> pd.DataFrame:
     out["aim"], out["spec"] = found.target, found.spec
     lower, upper = found.lower / TICKS_PER_UM, found.upper / TICKS_PER_UM
     out["limit_target"] = np.where(found.spec >= 0, found.offset, np.where(coded, 0.0, np.nan)) / TICKS_PER_UM
-    book = (out["characteristic"] == "bore_taper").to_numpy() & np.isnan(lower) & ~np.isnan(upper)
-    ranged = (out["method"] == "range").to_numpy()
-    signed = (out["characteristic"] == "bore_taper").to_numpy() & ~ranged
-    lower = np.where(ranged, np.nan, lower)
-    upper = np.where((ranged & ~book) | (signed & book), np.nan, upper)
+    lower, upper, keep = _by_method(out, lower, upper)
     out["lower_limit"], out["upper_limit"] = lower, upper
     good = inside(out["value"].to_numpy(), lower, upper)
     limited = ~(np.isnan(lower) & np.isnan(upper)) & ~np.isnan(out["value"].to_numpy())
@@ -135,5 +131,22 @@ def judged(values: pd.DataFrame, specs: Sequence[Spec]) -> pd.DataFrame:
     reason = ["no target is known" if u and r is None else r for u, r in zip(unknown, had, strict=True)]
     out["reason"] = np.array(reason, dtype=object)
     out["complete"] = [r is None for r in reason]
-    keep = ~(ranged & ~book)
     return out[keep].reset_index(drop=True)
+
+
+def _by_method(
+    values: pd.DataFrame, lower: np.ndarray, upper: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Limits that fit the method, and which values are wanted at all.
+
+    A window with an upper limit only is a book's maximum: it judges a magnitude (taper `range`, overall
+    misalignment), not the signed figure. The range of a taper is made only where such a window asks for it.
+    """
+    method = values["method"].astype(str)
+    ranged = (method == "range").to_numpy()
+    magnitude = ranged | method.str.startswith("overall-").to_numpy()
+    has_both = values["characteristic"].isin(("bore_taper", "tunnel_offset")).to_numpy()
+    book = has_both & np.isnan(lower) & ~np.isnan(upper)
+    low = np.where(magnitude, np.nan, lower)
+    high = np.where((magnitude & ~book) | (has_both & ~magnitude & book), np.nan, upper)
+    return low, high, ~(ranged & ~book)

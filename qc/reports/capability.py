@@ -56,7 +56,7 @@ def _series_rows(
     for window, mine in [*parts, *([together] if together else [])]:
         row = _row(start, entry, window, mine, heads, book, draws)
         if both is not None and start["left_out"]["excluded"] and not window.scaled:
-            row["with_excluded"] = _with_excluded(entry, window, _counted(both, key), found, draws)
+            row["with_excluded"] = _with_excluded(entry, key[3], window, _counted(both, key), found, draws)
         rows.append(row)
     return rows
 
@@ -91,7 +91,8 @@ def _row(
     beyond = _beyond(values["value"], window)
     u = None if window.scaled else book.of_values(entry, values)
     result = capability(
-        x, offsets, joined, lower=window.lower, upper=window.upper, bounded=window.bounded, family=entry.family,
+        x, offsets, joined, lower=window.lower, upper=window.upper, bounded=window.bounded,
+        family=entry.family_of(key[3]),
         outside=int(beyond.sum()), condition=start["condition"], gauge_uncertainty=u, draws=draws,
     )  # fmt: skip
     # the source belongs to the catalogue's choice, not to the family itself
@@ -167,7 +168,7 @@ def _without_window(start: dict[str, Any], values: pd.DataFrame) -> dict[str, An
 
 
 def _with_excluded(
-    entry: Characteristic, window: Window, values: pd.DataFrame, found: History, draws: int
+    entry: Characteristic, method: str, window: Window, values: pd.DataFrame, found: History, draws: int
 ) -> dict[str, Any] | None:
     """The same window's figures with the excluded readings counted."""
     for other, mine in split(entry, values, found.specs):
@@ -176,7 +177,7 @@ def _with_excluded(
             blocks = order.drop_duplicates("block")[["block"]].assign(stretch=0, joint=0)
             x, offsets, joined = arranged(order, blocks)
             result = capability(x, offsets, joined, lower=window.lower, upper=window.upper, draws=draws,
-                                bounded=window.bounded, family=entry.family)  # fmt: skip
+                                bounded=window.bounded, family=entry.family_of(method))  # fmt: skip
             return plain({"bores": result.bores, "mean": result.mean, "spread_all": result.spread_all,
                           "pp": result.pp, "ppk": result.ppk, "ppk_interval": span(result.ppk_interval)})  # fmt: skip
     return None
