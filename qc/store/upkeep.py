@@ -91,9 +91,10 @@ def copy(store: Store, place: str | Path) -> None:
     if _same(store, place):
         raise StoreError(f"{store.place} is that store itself: name another place")
     with Store.open(place, create=True) as target:
-        if target.revision() > 0:
+        there = target.revision()
+        if there > 0:
             raise StoreError(
-                f"{target.place} holds {target.revision()} revisions and is not overwritten: name another place"
+                f"{target.place} holds {there} revisions and is not overwritten: name another place"
             )
         _copy_rows(store.database, target.database)
 
