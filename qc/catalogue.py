@@ -1,15 +1,15 @@
 """Every characteristic and every event kind: what it is, how it is judged, what renews it.
 
-Characteristics are code, specifications are data: no limit stands here. The families are choices with a source:
-sizes, signed forms and offsets normal, magnitudes bounded by zero folded normal or lognormal (common practice, no
-source; the index under the nearest other family is printed beside as the price of the choice).
+Characteristics are code, specifications are data: no limit stands here. The families are choices with a
+source: sizes, signed forms and offsets normal, magnitudes bounded by zero folded normal or lognormal (common
+practice, no source; the index under the nearest other family is printed beside as the price of the choice).
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from types import MappingProxyType
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 from qc.errors import InputError
 
@@ -19,14 +19,15 @@ Bounded = Literal["both", "above", "below"]
 
 STATES: Final = ("plate_on", "plate_off", "caps_torqued", "free", "received", "unstated")
 OPERATIONS: Final = (
-    "receive", "rough_bore", "finish_bore", "hone", "plateau_hone", "deck", "line_bore", "line_hone", "rod_hone",
+    "receive", "rough_bore", "finish_bore", "hone", "plateau_hone", "deck", "line_bore", "line_hone",
+    "rod_hone",
     "journal_grind", "polish", "fit", "check",
 )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class EventKind:
-    """An event: `renews` wear (as each characteristic says) or is a `joint` (the level may step, wear goes on)."""
+    """An event: `renews` wear (as each characteristic says) or is a `joint`: a step, and wear goes on."""
 
     key: str
     label: str
@@ -103,7 +104,7 @@ class Characteristic:
 
     @property
     def unit(self) -> str:
-        """Unit of its values in answers: um for lengths (all are coded, form, texture or clearance), else its own."""
+        """Unit of its values in answers: um for lengths (coded, form, texture or clearance), else its own."""
         return {"length": "um", "angle": "deg", "percent": "%", "time": "min"}[self.kind]
 
     @property
@@ -113,8 +114,14 @@ class Characteristic:
 
 
 def _length(key: str, label: str, level: Level, definition: str, **more: object) -> Characteristic:
-    start: dict[str, object] = {"kind": "length", "coded": True, "methods": ("two_point",), "family": "normal"}
-    return Characteristic(key=key, label=label, level=level, definition=definition, **(start | more))  # type: ignore[arg-type]
+    start: dict[str, object] = {
+        "kind": "length",
+        "coded": True,
+        "methods": ("two_point",),
+        "family": "normal",
+    }
+    told: Any = start | more
+    return Characteristic(key=key, label=label, level=level, definition=definition, **told)
 
 
 def _texture(key: str, label: str, definition: str, **more: object) -> Characteristic:
@@ -131,20 +138,22 @@ _ENTRIES: Final = (
     _length("bore_diameter", "bore size", "position", "two-point diameter of a cylinder bore",
             restarts_wear=_CUT, states_that_matter=_PLATE),
     _length("bore_out_of_round", "bore out-of-round", "feature",
-            "largest over the stations of (largest - smallest diameter over the directions); not ISO 12181 roundness",
+            "largest over the stations of (largest - smallest diameter over the directions); not ISO 12181",
             coded=False, methods=("DxS",), family="folded_normal", value="own", bounded="above", floor=0.0,
             restarts_wear=(*_CUT, "shoes_changed"), states_that_matter=_PLATE, made_of=("bore_diameter",),
             formula="out_of_round"),
     _length("bore_taper", "bore taper", "feature",
-            "mean over directions of top minus bottom diameter, + larger at the top (`range`: largest difference)",
-            coded=False, methods=("ends", "range"), value="own", restarts_wear=_CUT, states_that_matter=_PLATE,
+            "mean over directions of top minus bottom diameter, + larger at the top (`range`: largest)",
+            coded=False, methods=("ends", "range"), value="own", restarts_wear=_CUT,
+            states_that_matter=_PLATE,
             families=(("range", "folded_normal"), ("typed-range", "folded_normal")),
             made_of=("bore_diameter",), formula="taper"),
     _length("bore_barrel", "bore barrel", "feature",
             "mean over directions of the middle diameter minus the mean of top and bottom, + barrel, - waist",
             coded=False, methods=("ends",), value="own", restarts_wear=_CUT, states_that_matter=_PLATE,
             made_of=("bore_diameter",), formula="barrel"),
-    _length("tunnel_diameter", "main housing size", "position", "two-point diameter of a main-bearing housing",
+    _length("tunnel_diameter", "main housing size", "position",
+            "two-point diameter of a main-bearing housing",
             sampled_by="main", restarts_wear=_TUNNEL, wear_unit="blocks", states_that_matter=_CAPS),
     _length("tunnel_out_of_round", "main housing out-of-round", "feature",
             "largest over the stations of (largest - smallest housing diameter over the directions)",
@@ -153,13 +162,14 @@ _ENTRIES: Final = (
             made_of=("tunnel_diameter",), formula="out_of_round"),
     _length("tunnel_offset", "main line offset", "feature",
             "signed distance of a housing's centre from the line through all of them, per plane",
-            coded=False, methods=("best_fit", "end_line", "overall-vertical", "overall-horizontal"), value="own",
+            coded=False, methods=("best_fit", "end_line", "overall-vertical", "overall-horizontal"),
+            value="own",
             sampled_by="main", restarts_wear=_TUNNEL, wear_unit="blocks", states_that_matter=_CAPS,
             families=(("overall-vertical", "folded_normal"), ("overall-horizontal", "folded_normal")),
             made_of=("tunnel_centre",), formula="line"),
     _length("tunnel_centre", "main housing centre", "feature",
-            "height (`vertical`) or sideways place (`horizontal`) of a housing's centre; station = place along the "
-            "line, from any origin", coded=False, methods=("vertical", "horizontal"), value="own",
+            "height (`vertical`) or sideways place (`horizontal`) of a housing's centre; station = place "
+            "along the line, from any origin", coded=False, methods=("vertical", "horizontal"), value="own",
             sampled_by="main", restarts_wear=_TUNNEL, wear_unit="blocks", states_that_matter=_CAPS),
     _length("rod_bore_diameter", "rod big-end size", "position", "two-point diameter of a rod's big end",
             sampled_by="rod", restarts_wear=_CUT, wear_unit="bores", states_that_matter=_CAPS),
@@ -177,11 +187,13 @@ _ENTRIES: Final = (
     _length("main_clearance", "main bearing clearance", "feature",
             "bore square to the joint, mean over axial stations, minus the largest journal diameter",
             methods=("installed", "by_parts"), value="own", sampled_by="main", states_that_matter=_CAPS,
-            made_of=("shell_bore", "tunnel_diameter", "shell_wall", "journal_diameter"), formula="main_clearance"),
+            made_of=("shell_bore", "tunnel_diameter", "shell_wall", "journal_diameter"),
+            formula="main_clearance"),
     _length("rod_clearance", "rod bearing clearance", "feature",
             "bore square to the joint, mean over axial stations, minus the largest pin diameter",
             methods=("installed", "by_parts"), value="own", sampled_by="rod", states_that_matter=_CAPS,
-            made_of=("shell_bore", "rod_bore_diameter", "shell_wall", "pin_diameter"), formula="rod_clearance"),
+            made_of=("shell_bore", "rod_bore_diameter", "shell_wall", "pin_diameter"),
+            formula="rod_clearance"),
     _length("piston_clearance", "piston clearance", "feature",
             "bore at the piston sheet's depth and direction minus the skirt at its gauge point",
             methods=("by_parts",), value="own", states_that_matter=_PLATE,
@@ -193,9 +205,10 @@ _ENTRIES: Final = (
     _length("ring_gap", "ring gap", "feature", "end gap of a ring squared in its bore", methods=("feeler",)),
     _length("deck_height", "deck height", "position", "deck above the crank line", methods=("height",),
             sampled_by="deck", restarts_wear=("insert_changed", "wheel_dressed"), wear_unit="blocks"),
-    _length("deck_flatness", "deck flatness", "feature", "largest departure of the deck from a plane", coded=False,
-            methods=("straight_edge",), family="folded_normal", value="own", bounded="above", floor=0.0,
-            sampled_by="deck", restarts_wear=("insert_changed", "wheel_dressed"), wear_unit="blocks"),
+    _length("deck_flatness", "deck flatness", "feature", "largest departure of the deck from a plane",
+            coded=False, methods=("straight_edge",), family="folded_normal", value="own", bounded="above",
+            floor=0.0, sampled_by="deck", restarts_wear=("insert_changed", "wheel_dressed"),
+            wear_unit="blocks"),
     _texture("ra", "Ra", "mean height of the roughness profile (ISO 21920-2 / ISO 4287)"),
     _texture("rz", "Rz", "mean of the five sampling-length heights (ISO 21920-2 / ISO 4287)"),
     _texture("rk", "Rk", "core height of the material ratio curve (ISO 13565-2)", methods=("iso13565-1",)),
@@ -209,11 +222,12 @@ _ENTRIES: Final = (
              bounded="both"),
     _texture("crosshatch_angle", "crosshatch angle", "included angle of the honing marks", kind="angle",
              methods=("included",), family="normal", bounded="both", floor=None),
-    _length("minutes_per_bore", "minutes per bore", "feature", "honing or boring time of one bore", kind="time",
-            coded=False, methods=("clock",), family="lognormal", value="own", bounded="above", floor=0.0,
-            restarts_wear=_CUT),
+    _length("minutes_per_bore", "minutes per bore", "feature", "honing or boring time of one bore",
+            kind="time", coded=False, methods=("clock",), family="lognormal", value="own", bounded="above",
+            floor=0.0, restarts_wear=_CUT),
     _length("master_check", "master reading", "feature", "reading of a master against its certified size",
-            methods=("two_point",), sampled_by="reading", repeats="mean", may_step=("gauge_reset", "master_changed")),
+            methods=("two_point",), sampled_by="reading", repeats="mean",
+            may_step=("gauge_reset", "master_changed")),
 )  # fmt: skip
 CATALOGUE: Final[Mapping[str, Characteristic]] = MappingProxyType({c.key: c for c in _ENTRIES})
 
@@ -221,14 +235,23 @@ CATALOGUE: Final[Mapping[str, Characteristic]] = MappingProxyType({c.key: c for 
 SAID: Final[Mapping[str, str]] = MappingProxyType({
     "plate_on": "plate on", "plate_off": "plate off", "caps_torqued": "caps torqued", "free": "free",
     "received": "as received", "unstated": "state not said", "finish_bore": "finish bore",
-    "rough_bore": "rough bore", "plateau_hone": "plateau hone", "line_hone": "line hone", "line_bore": "line bore",
+    "rough_bore": "rough bore", "plateau_hone": "plateau hone", "line_hone": "line hone",
+    "line_bore": "line bore",
     "rod_hone": "rod hone", "journal_grind": "journal grind", "receive": "receiving", "check": "master check",
     "spread_in_block": "bore to bore in one block", "spread_between_blocks": "block to block",
-    "spread_all": "all together", "does_not_conform": "does not conform", "undecided": "the gauge cannot tell",
+    "spread_all": "all together", "does_not_conform": "does not conform",
+    "undecided": "the gauge cannot tell",
 })  # fmt: skip
 # characteristics whose direction repeats after half a turn: a diameter at 180 is the one at 0
 HALF_TURN: Final = frozenset(
-    {"bore_diameter", "tunnel_diameter", "rod_bore_diameter", "journal_diameter", "pin_diameter", "shell_bore"}
+    {
+        "bore_diameter",
+        "tunnel_diameter",
+        "rod_bore_diameter",
+        "journal_diameter",
+        "pin_diameter",
+        "shell_bore",
+    }
 )
 
 
@@ -249,7 +272,9 @@ def characteristic(key: str) -> Characteristic:
 
 def nearest(key: str) -> str:
     """The characteristic whose key looks most like this text, or an empty text."""
-    found = get_close_matches(key.strip().lower().replace(" ", "_").replace("-", "_"), list(CATALOGUE), 1, 0.6)
+    found = get_close_matches(
+        key.strip().lower().replace(" ", "_").replace("-", "_"), list(CATALOGUE), 1, 0.6
+    )
     return found[0] if found else ""
 
 
@@ -268,7 +293,7 @@ def event_kind(key: str) -> EventKind:
 
 
 def said(key: str) -> str:
-    """Everyday words for a key: a label of the catalogue, a word of the table, or the key without underscores."""
+    """Everyday words for a key: a label of the catalogue, a word of the table, or the key itself."""
     if key in CATALOGUE:
         return CATALOGUE[key].label
     return SAID.get(key, key.replace("_", " "))

@@ -13,8 +13,8 @@
         +-- StoreBusy      another program holds it
         +-- StoreDamaged   what is in it contradicts itself
 
-The text of each says what is wrong and what to do about it. They are caught in three kinds of place only: where
-files are taken in, at the top of the command line, in the view of a page.
+The text of each says what is wrong and what to do about it. They are caught in three kinds of place only:
+where files are taken in, at the top of the command line, in the view of a page.
 """
 
 

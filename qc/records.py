@@ -1,7 +1,7 @@
 """The nouns that travel through the house: frozen, typed, without behaviour beyond naming themselves.
 
-Lengths in ticks (1e-5 um; `qc.units`), times in microseconds since 1970 UTC, unless a field's name says otherwise.
-None means "not said".
+Lengths in ticks (1e-5 um; `qc.units`), times in microseconds since 1970 UTC, unless a field's name says
+otherwise. None means "not said".
 """
 
 from dataclasses import dataclass, field
@@ -13,7 +13,7 @@ FileStatus = Literal["kept", "part_held", "held", "already_kept"]
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """Where something was read: file (SHA-256, hex), sheet or None, row from 1, column's header or letter, raw text."""
+    """Where something was read: file (SHA-256), sheet or None, row from 1, column, raw text."""
 
     sha256: str
     row: int
@@ -32,9 +32,10 @@ class Source:
 class Reading:
     """One number from one gauge.
 
-    `value` is the size in ticks; with `relative` it is the distance from the target of the specification in force
-    (the row gave none). `lower`, `upper` are in the same form as `value` (sizes, or distances when `relative`).
-    `pass_` is None where the row left it blank. `made_is_date`: only a date was given (counted as noon).
+    `value` is the size in ticks; with `relative` it is the distance from the target of the specification in
+    force (the row gave none). `lower`, `upper` are in the same form as `value` (sizes, or distances when
+    `relative`). `pass_` is None where the row left it blank. `made_is_date`: only a date was given (counted
+    as noon).
     """
 
     source: Source
@@ -84,8 +85,8 @@ class Reading:
 class Spec:
     """One row of a specification; blank fields are None and match anything.
 
-    `reading` is "deviation" (lower, upper are signed distances from the build's target, target an offset from it) or
-    "size". `since` in microseconds, None = always; `issue` is the document's own revision.
+    `reading` is "deviation" (lower, upper are signed distances from the build's target, target an offset
+    from it) or "size". `since` in microseconds, None = always; `issue` is the document's own revision.
     """
 
     characteristic: str
@@ -195,7 +196,7 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """A doubt about cells of a file: where, what is seen, why it is doubted, what is proposed, what it changes."""
+    """A doubt about cells of a file: where, what is seen, why it is doubted, a proposal, what it changes."""
 
     severity: Severity
     code: str
@@ -223,7 +224,7 @@ class Trace:
 
 @dataclass(frozen=True, slots=True)
 class HeldRow:
-    """One row of a file kept out of the figures, with the finding that holds it (index into the batch's findings).
+    """One row of a file kept out of the figures; `finding` is an index into the batch's findings.
 
     `reading` is what it would be if accepted, None where it could not be read; `fields` the row as read.
     """
@@ -276,4 +277,5 @@ class Asked:
     since: int | None = None
     until: int | None = None
     as_of: int | None = None
-    text: dict[str, object] = field(default_factory=dict, compare=False)  # as the person wrote it, for the head
+    # as the person wrote it, for the head
+    text: dict[str, object] = field(default_factory=dict, compare=False)

@@ -1,7 +1,8 @@
 """Which stretch a time falls in, and where its joints are.
 
-A stretch is the part of a series between two events that renew what wears; the wear count restarts there. A joint is
-a time at which the level may step while the wear count goes on; a gauge's joint concerns that gauge's readings only.
+A stretch is the part of a series between two events that renew what wears; the wear count restarts there. A
+joint is a time at which the level may step while the wear count goes on; a gauge's joint concerns that
+gauge's readings only.
 """
 
 from collections.abc import Sequence
@@ -13,7 +14,7 @@ from qc.records import Event
 
 
 def concerns(event: Event, machine: str, operation: str) -> bool:
-    """Whether a machine's event is about this machine and operation (blank operation: all of the machine's)."""
+    """Whether a machine's event is about this machine and operation (blank operation: all of its)."""
     return event.machine == machine and event.operation in (None, "", operation)
 
 
@@ -46,4 +47,6 @@ def stretch_numbers(at: np.ndarray, starts: Sequence[int]) -> np.ndarray:
     starts : sequence of int
         Times of the renewals in microseconds; work made at that very time belongs to the new stretch.
     """
-    return np.searchsorted(np.sort(np.asarray(starts, dtype=np.int64)), np.asarray(at, dtype=np.int64), side="right")
+    return np.searchsorted(
+        np.sort(np.asarray(starts, dtype=np.int64)), np.asarray(at, dtype=np.int64), side="right"
+    )

@@ -1,8 +1,8 @@
 """Text to number, and the only place where a unit is converted.
 
-A stored value is a whole number of *ticks*: 1e-5 um for lengths, 1e-5 deg, 1e-5 % and 1e-5 min for the others.
-Every unit of the file contract is a whole number of ticks, so inch and millimetre files agree to the bit.
-Factors: 1 in = 25.4 mm exactly (international inch, 1959; ISO 31-1 / ISO 80000-3, from memory).
+A stored value is a whole number of *ticks*: 1e-5 um for lengths, 1e-5 deg, 1e-5 % and 1e-5 min for the
+others. Every unit of the file contract is a whole number of ticks, so inch and millimetre files agree to the
+bit. Factors: 1 in = 25.4 mm exactly (international inch, 1959; ISO 31-1 / ISO 80000-3, from memory).
 """
 
 import re
@@ -69,7 +69,8 @@ def kind(unit_key: str) -> str:
 def number(text: str) -> Decimal:
     """One exact number.
 
-    A decimal comma is read where no decimal point stands beside it; any dash that people type for minus is one.
+    A decimal comma is read where no decimal point stands beside it; any dash that people type for minus is
+    one.
 
     Raises
     ------

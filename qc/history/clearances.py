@@ -22,7 +22,7 @@ THRUST = 90.0 * 100_000
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One measured part of a clearance: its sizes [ticks] at the places that count, and the readings behind them."""
+    """One measured part of a clearance: its sizes [ticks] at the places that count, and its readings."""
 
     characteristic: str
     feature: str
@@ -36,7 +36,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """One way to a clearance: the parts it needs, as (characteristic, suffix of the feature, how the places count)."""
+    """One way to a clearance: the parts it needs, as (characteristic, suffix of the feature, places)."""
 
     clearance: str
     method: str
@@ -62,7 +62,7 @@ _HOLES = {"main_clearance": "main-", "rod_clearance": "rod-", "piston_clearance"
 
 
 class _Parts:
-    """Positions of every part, found by characteristic, build and feature; the last pass of the last operation."""
+    """Positions of every part, by characteristic, build and feature; last pass of the last operation."""
 
     def __init__(self, places: pd.DataFrame) -> None:
         places = places[places["characteristic"].isin(_NEEDED).to_numpy() & places["size"].notna().to_numpy()]
@@ -205,7 +205,8 @@ def clearance_values(
 def _position(
     parts: _Parts, build: str, name: str, hole: str, known: tuple[str | None, str | None]
 ) -> list[dict[str, Any]]:
-    complete, partial = [], []
+    complete: list[tuple[int, Route, list[Part], tuple[str, ...]]] = []
+    partial: list[tuple[int, Route, list[Part], tuple[str, ...]]] = []
     for route in (r for r in ROUTES if r.clearance == name):
         wanted = [(c, hole + suffix, which) for c, suffix, which in route.needs]
         found = [parts.get(c, build, feature, which) for c, feature, which in wanted]

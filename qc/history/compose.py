@@ -2,7 +2,7 @@
 
 from collections import OrderedDict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -138,7 +138,7 @@ def chosen(frame: pd.DataFrame, asked: Asked, at: str) -> np.ndarray:
 
 
 def selected(whole: History, asked: Asked) -> History:
-    """The part of a history that the filters let through; blocks are remade when a filter looks inside them."""
+    """The part of a history that the filters let through; a filter that looks inside blocks remakes them."""
     plain = not any(getattr(asked, n) for n in (*SERIES, "feature", "engine", "build", "gauge"))
     if plain and asked.since is None and asked.until is None:
         return whole
@@ -152,7 +152,8 @@ def selected(whole: History, asked: Asked) -> History:
         blocks = remade[list(whole.blocks.columns)]
     else:
         blocks = whole.blocks
-    fields = dict(
+    return replace(
+        whole,
         values=values,
         blocks=blocks[chosen(blocks, asked, "at")].reset_index(drop=True),
         clearances=whole.clearances[chosen(whole.clearances, asked, "made_at")],
@@ -160,8 +161,6 @@ def selected(whole: History, asked: Asked) -> History:
         voided=whole.voided[chosen(whole.voided, asked, "made_at")],
         asked=asked,
     )
-    rest = {n: getattr(whole, n) for n in whole.__dataclass_fields__ if n not in fields}
-    return History(**rest, **fields)
 
 
 def series_id(key: tuple[str, ...]) -> str:

@@ -1,4 +1,4 @@
-"""Form of bores, tunnels and journals from their diameters: out-of-round, taper, barrel as series of their own."""
+"""Form of bores and tunnels from their diameters: out-of-round, taper, barrel as series of their own."""
 
 from collections.abc import Callable, Sequence
 
@@ -7,7 +7,7 @@ import pandas as pd
 
 from qc.catalogue import CATALOGUE, Characteristic
 from qc.derived import form
-from qc.history.plan import grid
+from qc.history.plan import Places, grid
 from qc.history.readings import inside
 from qc.history.specs import resolve
 from qc.history.values import Bores
@@ -76,15 +76,15 @@ def form_values(bores: Bores, values: pd.DataFrame, specs: Sequence[Spec]) -> pd
     return judged(pd.concat(made, ignore_index=True), specs)
 
 
-def _by_places(bores: Bores, rows: np.ndarray) -> list[tuple[tuple, np.ndarray]]:
-    groups: dict[tuple, list[int]] = {}
+def _by_places(bores: Bores, rows: np.ndarray) -> list[tuple[Places, np.ndarray]]:
+    groups: dict[Places, list[int]] = {}
     for i in rows:
         groups.setdefault(bores.planned[i], []).append(int(i))
     return [(places, np.array(members)) for places, members in groups.items()]
 
 
 def _computed(
-    entry: Characteristic, bores: Bores, values: pd.DataFrame, places: tuple, group: np.ndarray
+    entry: Characteristic, bores: Bores, values: pd.DataFrame, places: Places, group: np.ndarray
 ) -> list[pd.DataFrame]:
     """Frames of one form characteristic for the bores that share their planned positions, one a method."""
     square = grid(places)

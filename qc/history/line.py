@@ -1,7 +1,7 @@
-"""The main line of each block from the centres of its housings: overall misalignment per plane, offsets per main.
+"""The main line of each block from the centres of its housings: overall misalignment and offsets per plane.
 
-Signed offsets average nought by construction, so charts and indices use one value a block and plane; the offsets
-per main are for the picture and the build sheet.
+Signed offsets average nought by construction, so charts and indices use one value a block and plane; the
+offsets per main are for the picture and the build sheet.
 """
 
 from collections.abc import Sequence
@@ -30,8 +30,8 @@ def line_offsets(places: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        The rows of the centres with `best_fit`, `end_line` [um] and `overall` (largest minus smallest from the
-        best-fit line, the same for all mains of the block and plane).
+        The rows of the centres with `best_fit`, `end_line` [um] and `overall` (largest minus smallest from
+        the best-fit line, the same for all mains of the block and plane).
     """
     mine = places[(places["characteristic"] == CENTRE).to_numpy() & (places["station"] >= 0).to_numpy()]
     frames = []
@@ -46,7 +46,9 @@ def line_offsets(places: pd.DataFrame) -> pd.DataFrame:
         out["end_line"] = tunnel.offsets(centre, along, line="end_line")[0]
         out["overall"] = float(tunnel.overall(best)[0])
         frames.append(out)
-    return pd.concat(frames, ignore_index=True) if frames else mine.assign(best_fit=[], end_line=[], overall=[])
+    return (
+        pd.concat(frames, ignore_index=True) if frames else mine.assign(best_fit=[], end_line=[], overall=[])
+    )
 
 
 def line_values(places: pd.DataFrame, specs: Sequence[Spec]) -> pd.DataFrame:

@@ -10,7 +10,9 @@ from qc.catalogue import CATALOGUE
 from qc.records import PlanRow
 
 Position = tuple[float, float]  # station and clock in ticks; -1 where none is said
+Places = tuple[Position, ...]
 NONE = -1.0
+_ASKED = ("characteristic", "engine", "feature", "state", "made_at")
 _GROUP = ("machine", "operation", "characteristic", "method", "state", "engine")
 
 
@@ -70,7 +72,7 @@ class MeasuringPlan:
         return tuple((since, tuple(sorted(chosen[since]))) for since in sorted(chosen))
 
 
-def planned(bores: pd.DataFrame, measured: list[tuple[Position, ...]], plan: MeasuringPlan) -> list[tuple]:
+def planned(bores: pd.DataFrame, measured: list[Places], plan: MeasuringPlan) -> list[Places]:
     """Planned positions of each bore of a characteristic that is read at positions.
 
     Parameters
@@ -89,13 +91,9 @@ def planned(bores: pd.DataFrame, measured: list[tuple[Position, ...]], plan: Mea
     at_positions = (
         bores["characteristic"].map(lambda k: CATALOGUE[k].level == "position").to_numpy(dtype=bool)
     )
-    given = [
-        plan.positions(c, e, f, s, t)
-        for c, e, f, s, t in zip(*(bores[n] for n in ("characteristic", "engine", "feature", "state", "made_at")),
-                                 strict=True)
-    ]  # fmt: skip
+    given = [plan.positions(c, e, f, s, t) for c, e, f, s, t in zip(*(bores[n] for n in _ASKED), strict=True)]
     groups = list(zip(*(bores[n].astype(object) for n in _GROUP), strict=True))
-    counts: dict[tuple, Counter] = {}
+    counts: dict[tuple[object, ...], Counter[Places]] = {}
     for group, places in zip(groups, measured, strict=True):
         counts.setdefault(group, Counter())[places] += 1
     usual = {

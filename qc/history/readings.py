@@ -19,13 +19,15 @@ _TOUCH = 1e-6  # um: a tenth of the finest digit kept; a derived mean may miss i
 
 def column(frame: pd.DataFrame, name: str) -> np.ndarray:
     """A nullable whole-number column as floats, NaN where blank."""
-    return pd.to_numeric(frame[name]).to_numpy(dtype=float, na_value=np.nan)
+    values: np.ndarray = pd.to_numeric(frame[name]).to_numpy(dtype=float, na_value=np.nan)
+    return values
 
 
 def text(frame: pd.DataFrame, name: str) -> np.ndarray:
     """A text column as objects, None where blank."""
     values = frame[name].astype(object)
-    return values.where(values.notna(), None).to_numpy()
+    found: np.ndarray = values.where(values.notna(), None).to_numpy()
+    return found
 
 
 def typed(frame: pd.DataFrame, specs: Sequence[Spec], builds: Mapping[str, Build]) -> pd.DataFrame:
@@ -127,6 +129,6 @@ def passes(frame: pd.DataFrame) -> np.ndarray:
 
 
 def inside(shown: np.ndarray, lower: np.ndarray, upper: np.ndarray) -> np.ndarray:
-    """Whether each local size conforms: on the limit conforms; without a limit on that side it cannot fail there."""
+    """Whether each local size conforms: on the limit conforms; where there is no limit it cannot fail."""
     with np.errstate(invalid="ignore"):
         return ~((shown < lower - _TOUCH) | (shown > upper + _TOUCH))

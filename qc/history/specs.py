@@ -17,7 +17,8 @@ from qc.records import Spec
 
 _ORDER = ("build", "feature", "station", "clock", "state", "operation", "engine")
 ROW_COLUMNS = (
-    "build", "engine", "operation", "characteristic", "feature", "station", "clock", "state", "made_at", "target",
+    "build", "engine", "operation", "characteristic", "feature", "station", "clock", "state", "made_at",
+    "target",
 )  # fmt: skip
 
 
@@ -49,7 +50,8 @@ def precedence(spec: Spec) -> tuple[object, ...]:
 
 
 def _codes(column: pd.Series) -> np.ndarray:
-    return column.astype(object).to_numpy()
+    values: np.ndarray = column.astype(object).to_numpy()
+    return values
 
 
 class _Rows:
@@ -72,7 +74,7 @@ class _Rows:
     def matching(self, spec: Spec) -> np.ndarray:
         """Numbers of the rows all of whose columns agree with the filled ones of `spec`."""
         if spec.build is not None:
-            found = self.of_build.get((spec.characteristic, spec.build))
+            found: np.ndarray | None = self.of_build.get((spec.characteristic, spec.build))
         else:
             found = self.of.get(spec.characteristic)
         if found is None:
@@ -133,7 +135,7 @@ def _number(value: int | None) -> float:
 
 
 def _window(spec: Spec, target: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Limits of one row as distances from each target, its own middle, and whether the window holds the target."""
+    """Limits of one row as distances from each target, its own middle, and whether it holds the target."""
     entry = CATALOGUE.get(spec.characteristic)
     ones = np.ones(len(target))
     low, high, middle = _number(spec.lower) * ones, _number(spec.upper) * ones, _number(spec.target) * ones

@@ -14,14 +14,16 @@ from qc.history.readings import SERIES, column, inside, text
 BORE = (*SERIES, "block", "feature", "pass_no")
 VALUE_COLUMNS = (
     *BORE, "build", "engine", "material", "value", "least", "greatest", "lower_limit", "upper_limit",
-    "limit_target", "spec", "aim", "conforms", "complete", "reason", "made_at", "order", "gauges", "sized_with",
+    "limit_target", "spec", "aim", "conforms", "complete", "reason", "made_at", "order", "gauges",
+    "sized_with",
     "operator", "rows",
 )  # fmt: skip
 
 
 def codes(frame: pd.DataFrame, keys: list[str]) -> np.ndarray:
     """Number of the group each row is in, groups numbered by first appearance."""
-    return frame.groupby(keys, sort=False, dropna=False, observed=True).ngroup().to_numpy()
+    number: np.ndarray = frame.groupby(keys, sort=False, dropna=False, observed=True).ngroup().to_numpy()
+    return number
 
 
 def _first(code: np.ndarray) -> np.ndarray:
@@ -34,7 +36,8 @@ def _mean(values: np.ndarray, code: np.ndarray, n: int) -> np.ndarray:
     """Mean of each group, exact where the members are equal."""
     base = values[_first(code)]
     shift = np.bincount(code, weights=values - base[code], minlength=n)
-    return base + shift / np.bincount(code, minlength=n)
+    mean: np.ndarray = base + shift / np.bincount(code, minlength=n)
+    return mean
 
 
 def _extreme(values: np.ndarray, code: np.ndarray, n: int, pick: np.ufunc) -> np.ndarray:
@@ -120,7 +123,7 @@ class Bores:
     def at_planned(self, name: str, bore: int) -> np.ndarray:
         """Values of a column of the positions at the bore's planned positions, NaN where one is missing."""
         a, b = self.offsets[bore], self.offsets[bore + 1]
-        values = self.places[name].to_numpy()[a:b]
+        values: np.ndarray = self.places[name].to_numpy()[a:b]
         if self.measured[bore] == self.planned[bore]:
             return values
         read = dict(zip(self.measured[bore], values, strict=True))
@@ -179,7 +182,7 @@ def _complete(out: pd.DataFrame, bores: Bores) -> None:
             missing = len(set(wanted) - set(read))
             value[i] = at.mean() if missing == 0 else np.nan
             reason[i] = f"{missing} of {len(wanted)} planned positions not read" if missing else None
-    for i in np.flatnonzero(np.isnan(value)):
+    for i in np.flatnonzero(np.isnan(value)).tolist():
         reason[i] = reason[i] or "no target is known"
     out["value"], out["reason"] = value, np.array(reason, dtype=object)
     out["complete"] = [r is None for r in reason]

@@ -8,7 +8,7 @@ import pandas as pd
 from qc.catalogue import CATALOGUE, characteristic
 from qc.errors import QuestionError
 from qc.gauge.conformity import verdict
-from qc.history import History, history
+from qc.history import SERIES, History, history
 from qc.records import Asked
 from qc.reports.clearance import CAUTION
 from qc.reports.gauges import GaugeBook
@@ -30,8 +30,8 @@ def answer(store: Any, build: str, asked: Asked) -> dict[str, Any]:
     values = found.values[found.values["build"] == build]
     if not len(values):
         raise QuestionError(f"no reading of a build {build!r} is kept: qc series lists what there is")
-    last = values[values["pass_no"] == values.groupby(["machine", "operation", "characteristic", "method", "state",
-                                                       "feature"], observed=True)["pass_no"].transform("max")]  # fmt: skip
+    passes = values.groupby([*SERIES, "feature"], observed=True)["pass_no"]
+    last = values[values["pass_no"] == passes.transform("max")]
     book = GaugeBook(found)
     rows = [_quantity(r, found, book) for r in last.to_dict("records")]
     order = list(CATALOGUE)
@@ -47,8 +47,8 @@ def answer(store: Any, build: str, asked: Asked) -> dict[str, Any]:
     return {
         **out, "build": build, "engine": next((e for e in last["engine"] if e), None), "complete": complete,
         "missing": sorted({m for ms in lacking["missing"] for m in ms}),
-        "sentence": f"{build}: {plural(outside, 'quantity', 'quantities')} outside, {undecided} the gauge cannot "
-        f"tell, of {len(rows)}; {'complete' if complete else 'not complete'}.",
+        "sentence": f"{build}: {plural(outside, 'quantity', 'quantities')} outside, {undecided} the gauge "
+        f"cannot tell, of {len(rows)}; {'complete' if complete else 'not complete'}.",
         "quantities": rows, "released": None,
         "not_given": {"released": "releases are not recorded yet: the responsible machinist signs the sheet"},
     }  # fmt: skip
@@ -76,7 +76,8 @@ def _quantity(row: dict[str, Any], found: History, book: GaugeBook) -> dict[str,
         return None if value is None or not np.isfinite(value) else (base + value) / scale
 
     return plain({
-        "characteristic": entry.key, "method": row["method"], "feature": row["feature"], "state": row["state"],
+        "characteristic": entry.key, "method": row["method"], "feature": row["feature"],
+        "state": row["state"],
         "machine": row["machine"], "operation": row["operation"], "pass": int(row["pass_no"]),
         "unit": "mm" if sized else entry.unit, "value": shown(_number(row["value"])), "lower": shown(lower),
         "upper": shown(upper), "off_target": _number(row["value"]) if entry.coded else None,

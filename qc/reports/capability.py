@@ -1,4 +1,4 @@
-"""The audit figures: capability by series and window, each with interval, blocks and the reason of every null."""
+"""The audit figures: capability by series and window, with intervals, blocks and the reason of every null."""
 
 from dataclasses import asdict, replace
 from typing import Any
@@ -38,7 +38,7 @@ def answer(store: Any, asked: Asked, *, draws: int = 100_000) -> dict[str, Any]:
     excluded = found.readings["excluded"].to_numpy(dtype=bool).any()
     both = Heads(history(store, asked, with_excluded=True), known) if excluded else None
     rows: list[dict[str, Any]] = []
-    for key in heads.keys():
+    for key in heads.series_keys():
         rows.extend(_series_rows(key, heads, both, book, found, draws))
     return {**head("capability", found.revision, asked, found.settings), "series": rows}
 
@@ -179,7 +179,8 @@ def _with_excluded(
             result = capability(x, offsets, joined, lower=window.lower, upper=window.upper, draws=draws,
                                 bounded=window.bounded, family=entry.family_of(method))  # fmt: skip
             return plain({"bores": result.bores, "mean": result.mean, "spread_all": result.spread_all,
-                          "pp": result.pp, "ppk": result.ppk, "ppk_interval": span(result.ppk_interval)})  # fmt: skip
+                          "pp": result.pp, "ppk": result.ppk,
+                          "ppk_interval": span(result.ppk_interval)})  # fmt: skip
     return None
 
 

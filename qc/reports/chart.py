@@ -1,4 +1,4 @@
-"""The chart: block means of coded deviations with prediction limits, spread in block, stretches, joints, events."""
+"""The chart: block means with prediction limits, spread in block, stretches, joints, events."""
 
 from typing import Any
 
@@ -39,7 +39,7 @@ def answer(store: Any, asked: Asked, *, learn: int | None = None) -> dict[str, A
     fixed = set_limits(store, asked.as_of)
     rows = [
         _row(key, heads, found, correlations.get(key, 0.0), fixed.get(key), known.get(key), learn)
-        for key in heads.keys()
+        for key in heads.series_keys()
         if key in heads.blocks
     ]
     return {**head("chart", found.revision, asked, found.settings), "series": plain(rows)}
@@ -53,8 +53,8 @@ def set_limits(store: Any, as_of: int | None) -> dict[Key, dict[str, Any]]:
 
 
 def _row(
-    key: Key, heads: Heads, found: History, lag: float, fixed: dict[str, Any] | None, judged: Condition | None,
-    learn: int | None,
+    key: Key, heads: Heads, found: History, lag: float, fixed: dict[str, Any] | None,
+    judged: Condition | None, learn: int | None,
 ) -> dict[str, Any]:  # fmt: skip
     blocks = heads.blocks[key]
     row = {**heads.head(key), **_limits(blocks, lag, fixed, learn)}
@@ -100,9 +100,10 @@ def _limits(
         )
         out["methods"] = {
             "limits": chart.method, "level": chart.level, "blocks_learned": chart.m, "lag1": chart.lag1,
-            "effective_blocks": chart.m_eff, "spread_of_a_block_mean": chart.s, "typical_bores": chart.typical_bores,
+            "effective_blocks": chart.m_eff, "spread_of_a_block_mean": chart.s,
+            "typical_bores": chart.typical_bores,
             "run_length": chart.run_length,
-            "source": "Hahn and Meeker, Statistical Intervals (1991), prediction interval; corrected for lag-1",
+            "source": "Hahn and Meeker, Statistical Intervals (1991), prediction interval; lag-1 corrected",
         }  # fmt: skip
     if fixed:
         out.update(center=fixed["center"], lower_limit=fixed["lower"], upper_limit=fixed["upper"])
@@ -143,10 +144,12 @@ def _block(
     if beyond:
         signals.insert(0, {
             "signal": "one_block_off", "words": "this block stands apart from the others",
-            "source": "prediction limits for block means", "level": row["methods"].get("level", DEFAULT_LEVEL),
+            "source": "prediction limits for block means",
+            "level": row["methods"].get("level", DEFAULT_LEVEL),
         })  # fmt: skip
     return {
-        "build": block["build"] if isinstance(block["build"], str) else None, "at": iso(block["at"]), "n": int(block["bores"]), "mean": block["mean"],
+        "build": block["build"] if isinstance(block["build"], str) else None, "at": iso(block["at"]),
+        "n": int(block["bores"]), "mean": block["mean"],
         "spread": block["spread"], "lowest": block["lowest"], "highest": block["highest"],
         "stretch": int(block["stretch"]), "joint": int(block["joint"]), "wear": float(block["wear"]),
         "gauges": list(block["gauges"]), "signals": signals,
@@ -197,6 +200,7 @@ def sentence(row: dict[str, Any], found: History) -> str:
         return f"{name}: {told}, none of {plural(len(row['blocks']), 'block')} apart from the others."
     when = pd.Timestamp(off[-1]["at"]).value // 1000
     return (
-        f"{name}: {told}; {plural(len(off), 'block')} of {len(row['blocks'])} stand{'s' if len(off) == 1 else ''} "
-        f"apart, last {off[-1]['build'] or 'a reading'} on {day(when, zone)}."
+        f"{name}: {told}; {plural(len(off), 'block')} of {len(row['blocks'])} "
+        f"stand{'s' if len(off) == 1 else ''} apart, last {off[-1]['build'] or 'a reading'} on "
+        f"{day(when, zone)}."
     )

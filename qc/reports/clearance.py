@@ -18,8 +18,8 @@ from qc.reports.words import number, plain, plural
 from qc.units import TICKS_PER_UM
 
 CAUTION = (
-    "A wrong clearance destroys an engine: too tight seizes, too loose knocks. Check the tightest against the engine "
-    "maker's sheet before assembly; a position with a part missing is not cleared."
+    "A wrong clearance destroys an engine: too tight seizes, too loose knocks. Check the tightest against "
+    "the engine maker's sheet before assembly; a position with a part missing is not cleared."
 )
 _SIGN = {"bore_diameter": 1.0, "shell_bore": 1.0, "tunnel_diameter": 1.0, "rod_bore_diameter": 1.0}
 
@@ -115,7 +115,8 @@ def _position(row: dict[str, Any], found: History, book: GaugeBook) -> dict[str,
             "a gauge of its parts has no standard uncertainty in the gauge list"
         )
     return plain({
-        "feature": row["feature"], "characteristic": row["characteristic"], "method": row["method"], "unit": "um",
+        "feature": row["feature"], "characteristic": row["characteristic"], "method": row["method"],
+        "unit": "um",
         "planned": planned, "lower": lower, "upper": upper,
         "source": source(int(row["spec"]), found.specs) if row["spec"] >= 0 else None,
         "achieved": achieved, "off_plan": None if planned is None else off, "standard_uncertainty": u,
@@ -155,7 +156,7 @@ def sentence(build: dict[str, Any]) -> str:
         parts.append(f"{plural(len(missing), 'position')} with a part not measured")
     if first["achieved"] is not None and first["off_plan"] is not None:
         parts.append(
-            f"tightest is {said(first['characteristic'])} {first['feature']}, {number(first['achieved'], 0)} um, "
-            f"{number(first['off_plan'], 0, sign=True)} um from plan"
+            f"tightest is {said(first['characteristic'])} {first['feature']}, "
+            f"{number(first['achieved'], 0)} um, {number(first['off_plan'], 0, sign=True)} um from plan"
         )
     return f"{build['build']}: {'; '.join(parts) or 'nothing planned to compare with'}."

@@ -27,7 +27,7 @@ def answer(store: Any, asked: Asked) -> dict[str, Any]:
     found = history(store, asked)
     known = judged(store, asked.as_of)
     heads = Heads(found, known.by_series)
-    rows = [_row(key, heads, known.by_series[key]) for key in heads.keys() if key in known.by_series]
+    rows = [_row(key, heads, known.by_series[key]) for key in heads.series_keys() if key in known.by_series]
     rows.sort(key=_urgency)
     out = head("drift", found.revision, asked, found.settings)
     out["alarm_level"] = {
@@ -66,15 +66,16 @@ def _row(key: Key, heads: Heads, one: Condition) -> dict[str, Any]:
     }  # fmt: skip
     row["stretch"] = _stretch(key, blocks, found)
     row.update(
-        slope=j.slope, slope_per=j.slope_per, slope_interval=span(j.slope_interval), usual_slope=j.usual_slope,
+        slope=j.slope, slope_per=j.slope_per, slope_interval=span(j.slope_interval),
+        usual_slope=j.usual_slope,
         usual_stretch=j.usual_stretch, toward=j.toward, limit=j.limit, bores_to_limit=_left(j.bores_to_limit),
         change_early=j.change_early, lag1=j.lag1, matter=None,
     )  # fmt: skip
     row["signals"] = [{k: v for k, v in s.items() if k != "block"} for s in one.signals]
     row["not_given"] = _not_given(row, entry.wears and key[1] not in NOT_WORN)
     row["methods"] = {
-        "condition": "steps, slopes and grown spread as of the last block, at the alarm level; a shift put down to a "
-        "gauge is taken out first",
+        "condition": "steps, slopes and grown spread as of the last block, at the alarm level; a shift put "
+        "down to a gauge is taken out first",
         "slope": "generalised least squares on block means, lag-1 pooled over like series; t interval",
         "bores_to_limit": "crossing of the expected block mean with the nearer limit, 90 % interval",
     }  # fmt: skip

@@ -1,4 +1,4 @@
-"""What is known of the gauges behind figures: standard uncertainty, common part, resolution, on the day of use."""
+"""What is known of the gauges behind figures on the day of use: uncertainty, common part, resolution."""
 
 from dataclasses import dataclass
 
@@ -84,6 +84,7 @@ class GaugeBook:
             if not known or any(k is None or k.u is None for k in known):
                 return None
             squares.append(np.mean([
-                (k.common or 0.0) ** 2 + (k.u**2 - (k.common or 0.0) ** 2) / len(rows) for k in known if k and k.u
+                (k.common or 0.0) ** 2 + (k.u**2 - (k.common or 0.0) ** 2) / len(rows)
+                for k in known if k and k.u is not None
             ]))  # fmt: skip
         return float(np.sqrt(np.mean(squares)))

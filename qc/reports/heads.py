@@ -47,7 +47,7 @@ class Heads:
         self._held = _by_series(history.held.dropna(subset=list(SERIES)))
         self._voided = _by_series(history.voided)
 
-    def keys(self) -> list[Key]:
+    def series_keys(self) -> list[Key]:
         """Series with at least one value or held cell."""
         return sorted(set(self.values) | set(self._held))
 

@@ -1,4 +1,4 @@
-"""What waits for a person: findings with their cells, what was seen, doubted, proposed, and what it would change."""
+"""What waits for a person: findings with cells, what was seen, doubted, proposed, what it would change."""
 
 from typing import Any
 
@@ -20,8 +20,8 @@ def answer(store: Any, asked: Asked, *, every: bool = False) -> dict[str, Any]:
     n = sum(r["held_rows"] for r in rows)
     asks = sum(r["severity"] == "ask" for r in rows)
     out["sentence"] = (
-        f"{plural(n, 'row')} kept out of the figures until a person decides; {plural(asks, 'question')} about cells "
-        "that count meanwhile." if rows else "Nothing waits."
+        f"{plural(n, 'row')} kept out of the figures until a person decides; {plural(asks, 'question')} "
+        "about cells that count meanwhile." if rows else "Nothing waits."
     )  # fmt: skip
     return {**out, "findings": plain(rows)}
 

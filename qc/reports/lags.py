@@ -1,4 +1,4 @@
-"""Lag-1 correlation of block means, pooled over like series: no series alone is long enough to know its own."""
+"""Lag-1 correlation of block means, pooled over like series: no series is long enough to know its own."""
 
 from collections.abc import Mapping
 

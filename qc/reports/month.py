@@ -65,12 +65,13 @@ def _groups(found: History, when: tuple[int, int]) -> list[tuple[Group, pd.DataF
     if not worked:
         return []
     grouped = blocks.groupby(["machine", "operation", "state"], observed=True)
-    return [(k, g) for k, g in ((tuple(map(str, k)), g) for k, g in grouped) if k in worked]
+    named = (((str(k[0]), str(k[1]), str(k[2])), g) for k, g in grouped)
+    return [(k, g) for k, g in named if k in worked]
 
 
 @dataclass(frozen=True, slots=True)
 class _Sample:
-    """Blocks of one series in one month: means and spreads in the scale they are compared in, and as they are."""
+    """Blocks of one series in one month: means and spreads in the scale of the comparison and plain."""
 
     means: np.ndarray
     spreads: np.ndarray
@@ -134,7 +135,8 @@ def _held(found: History, group: Group) -> int:
 
 def _event(event: Any) -> dict[str, Any]:
     return {
-        "at": iso(event.at), "event": event.event, "words": EVENTS[event.event].label, "machine": event.machine,
+        "at": iso(event.at), "event": event.event, "words": EVENTS[event.event].label,
+        "machine": event.machine,
         "gauge": event.gauge, "operation": event.operation, "note": event.note,
     }  # fmt: skip
 
@@ -165,8 +167,8 @@ def _between(sample: _Sample) -> float:
 
 
 def _figure(
-    entry: Characteristic, method: str, blocks: pd.DataFrame, found: History, spans: dict[str, tuple[int, int]],
-    book: GaugeBook,
+    entry: Characteristic, method: str, blocks: pd.DataFrame, found: History,
+    spans: dict[str, tuple[int, int]], book: GaugeBook,
 ) -> dict[str, Any] | None:  # fmt: skip
     logarithms = entry.family == "lognormal" and bool((blocks["lowest"] > 0).all())
     samples = {name: _sample(blocks, when, found, logarithms) for name, when in spans.items()}
@@ -229,7 +231,7 @@ def _difference(compared: Any, then: _Sample, logarithms: bool) -> tuple[float, 
 
 
 def _say(rows: list[dict[str, Any]]) -> None:
-    """Words for every comparison of spreads, corrected for their number over the whole report, and a sentence a row."""
+    """Words for every comparison of spreads, corrected for their number over the report; a sentence a row."""
     entries = [a for r in rows for f in r["figures"] for a in f["against"].values()]
     corrected = holm([a["p_spread"] if a["p_spread"] is not None else np.nan for a in entries])
     for entry, p in zip(entries, corrected, strict=True):
@@ -241,6 +243,13 @@ def _say(rows: list[dict[str, Any]]) -> None:
             entry["not_given"]["words"] = "fewer than 5 blocks in one of the months: look at the dots"
     for row in rows:
         row["sentence"] = sentence(row)
+    rows.sort(key=_telling)
+
+
+def _telling(row: dict[str, Any]) -> tuple[bool, bool, str, str]:
+    """Order of the rows: what became less even first, then what can be told at all, the bench last."""
+    words_ = [f["against"]["last_month"]["words"] for f in row["figures"]]
+    return "less even" not in words_, row["machine"] == "bench", row["machine"], row["operation"]
 
 
 def sentence(row: dict[str, Any]) -> str:
@@ -251,10 +260,11 @@ def sentence(row: dict[str, Any]) -> str:
         if told["words"] in changed:
             ends = told["interval_ratio"]
             changed[told["words"]].append(
-                f"{said(figure['characteristic'])} ({number(told['spread_ratio'])} times the spread from bore to "
-                f"bore, {interval(ends['lower'], ends['upper'], 1)})"
+                f"{said(figure['characteristic'])} ({number(told['spread_ratio'])} times the spread from "
+                f"bore to bore, {interval(ends['lower'], ends['upper'], 1)})"
             )
-    name = f"{row['machine']}, {said(row['operation'])}"
+    state = "" if row["state"] == "unstated" else f", {said(row['state'])}"
+    name = f"{row['machine']}, {said(row['operation'])}{state}"
     parts = [f"{listed(what)} {word} than last month" for word, what in changed.items() if what]
     if not parts:
         few = all(f["blocks"] < 5 or f["against"]["last_month"]["blocks"] < 5 for f in row["figures"])

@@ -15,7 +15,8 @@ from qc.units import TICKS_PER_UM
 
 COLUMNS = (
     "id", "build", "engine", "serial", "machine", "operation", "characteristic", "method", "state", "feature",
-    "station_mm", "clock_deg", "trial", "pass", "value_um", "value", "deviation_um", "target_um", "measured_at",
+    "station_mm", "clock_deg", "trial", "pass", "value_um", "value", "deviation_um", "target_um",
+    "measured_at",
     "made_at", "gauge", "file", "row", "column", "text",
 )  # fmt: skip
 

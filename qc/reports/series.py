@@ -15,7 +15,7 @@ def answer(store: Any, asked: Asked) -> dict[str, Any]:
     found = history(store, asked)
     heads = Heads(found, conditions(store, asked.as_of))
     rows = []
-    for key in heads.keys():
+    for key in heads.series_keys():
         row = heads.head(key)
         row["sentence"] = f"{series_name(row)}: {row['condition']}, {plural(row['blocks'], 'block')}."
         rows.append(row)

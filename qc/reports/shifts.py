@@ -1,4 +1,4 @@
-"""Shifts that are put down to gauges, found over all machines at once and taken out before machines are judged."""
+"""Shifts put down to gauges, found over all machines at once, taken out before machines are judged."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -16,7 +16,8 @@ US_A_DAY = 86_400_000_000
 LEAST_BLOCKS = 8
 # how often, and with which sign, a part enters the clearances it is a part of
 _INTO = {
-    "bore_diameter": 1.0, "shell_bore": 1.0, "tunnel_diameter": 1.0, "rod_bore_diameter": 1.0, "shell_wall": -2.0,
+    "bore_diameter": 1.0, "shell_bore": 1.0, "tunnel_diameter": 1.0, "rod_bore_diameter": 1.0,
+    "shell_wall": -2.0,
     "journal_diameter": -1.0, "pin_diameter": -1.0, "piston_diameter": -1.0,
 }  # fmt: skip
 _CLEARANCES = ("main_clearance", "rod_clearance", "piston_clearance")
@@ -51,7 +52,7 @@ def shifts_of(whole: History, series: Mapping[Key, SeriesBlocks], level: float) 
     """
     tables = groups(whole.blocks)
     reads = readers(tables)
-    out = []
+    out: list[Shift] = []
     for gauge, keys in sorted(reads.items()):
         members = tuple(_member(k, gauge, series[k], tables[k]) for k in keys)
         master = next((series[k] for k in series if k[0] == gauge and k[2] == "master_check"), None)
@@ -108,7 +109,7 @@ def _shift(
 
 
 def taken_out(series: SeriesBlocks, blocks: pd.DataFrame, shifts: list[Shift]) -> SeriesBlocks:
-    """The series with the shifts of its gauges taken out, so that a gauge does not touch a machine's condition.
+    """The series with its gauges' shifts taken out, so that a gauge does not touch a machine's condition.
 
     A shift that cannot be told from the machine's stays in.
     """

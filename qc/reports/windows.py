@@ -1,4 +1,4 @@
-"""Bore values by window: builds with equal limits about their targets share one, unlike ones are never mixed."""
+"""Bore values by window: builds with equal limits about their targets share one; unlike ones never mix."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

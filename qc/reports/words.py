@@ -23,7 +23,7 @@ def number(value: float | None, digits: int = 1, *, sign: bool = False) -> str:
 
 
 def interval(lower: float | None, upper: float | None, digits: int = 2) -> str:
-    """ "1.12 to 1.61"; an open end is said."""
+    """Text like 1.12 to 1.61; an open end is said."""
     if lower is None and upper is None:
         return "no interval"
     if upper is None:
@@ -34,12 +34,12 @@ def interval(lower: float | None, upper: float | None, digits: int = 2) -> str:
 
 
 def plural(n: int, one: str, many: str | None = None) -> str:
-    """ "1 block", "12 blocks"."""
+    """Text like 1 block, 12 blocks."""
     return f"{n} {one if n == 1 else many or one + 's'}"
 
 
 def series_name(row: dict[str, Any]) -> str:
-    """ "hone-2, plateau hone, bore size, plate on"."""
+    """Text like hone-2, plateau hone, bore size, plate on."""
     entry = CATALOGUE.get(row["characteristic"])
     parts = [row["machine"], said(row["operation"]), said(row["characteristic"])]
     if entry is None or row["method"] != entry.methods[0]:
@@ -50,7 +50,7 @@ def series_name(row: dict[str, Any]) -> str:
 
 
 def day(us: float | None, zone: ZoneInfo) -> str:
-    """ "3 May 2026" in the shop's zone."""
+    """Text like 3 May 2026, in the shop's zone."""
     if us is None:
         return "an unknown day"
     when = moment(us).astimezone(zone)
@@ -58,7 +58,7 @@ def day(us: float | None, zone: ZoneInfo) -> str:
 
 
 def listed(items: Sequence[str], last: str = "and") -> str:
-    """ "a, b and c"."""
+    """Text like a, b and c."""
     if len(items) < 2:
         return "".join(items)
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
