@@ -1,33 +1,12 @@
 """Decisions about what is held or doubted: accept, correct or discard, with a reason, one revision each."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Any, Final, Literal
+from dataclasses import dataclass
+from typing import Any
 
-import pandas as pd
-
-from qc.errors import InputError, QuestionError
-from qc.ingest import renamed, sorting
-from qc.ingest.kinds import canonical, kind_of
-from qc.ingest.rows import Row, retyped
-from qc.ingest.run import REGISTERS, Desk
-from qc.ingest.sorting import PROPOSED, Sorted
-from qc.ingest.words import unreadable
-from qc.records import Reading
-from qc.store import Store, Write, neighbours
-
-Decision = Literal["accept", "correct", "discard"]
-Correction = str | Mapping[str, str] | None
-_READABLE: Final = frozenset({
-    "hidden_row", "hidden_sheet", "far_from_target", "no_target", "reads_otherwise", "other_target",
-    "perhaps_again",
-})  # fmt: skip
-_ORDER_OF: Final[Mapping[tuple[str, str], str]] = {
-    ("date_order", "accept"): "day_first",
-    ("date_order", "correct"): "month_first",
-    ("serial_date", "accept"): "serial",
-}
-_REPLACING: Final = frozenset({"reads_otherwise", "other_target"})
+from qc.errors import QuestionError
+from qc.ingest import companions, renamed
+from qc.ingest.taking import Correction, Decision, Taking, waiting_rows
+from qc.store import Store, Write
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,17 +16,6 @@ class Decided:
     revision: int
     kept: int
     held: int
-
-
-@dataclass(frozen=True, slots=True)
-class _Waiting:
-    """One held row: its number in the store, its file, and the row as read."""
-
-    number: int
-    file_id: int
-    sha256: str
-    row: Row
-    proposed: Mapping[str, str]
 
 
 def decide(
@@ -80,15 +48,18 @@ def decide(
     if decision not in ("accept", "correct", "discard"):
         raise QuestionError(f"{decision!r} is no decision: accept, correct or discard")
     finding = _finding(store, finding_id)
-    waiting = _waiting(store, finding_id)
+    waiting = waiting_rows(store, finding_id)
     with store.write(by=by, command=f"held {decision}", reason=reason) as write:
         if not waiting:
             kept, held = _without_rows(store, write, finding, decision, reason, correction, by)
         elif decision == "discard":
             write.decide(finding_id, "discard", reason)
+            companions.close(
+                store, write, int(finding.file_id), [w.number for w in waiting], decision, reason
+            )
             kept, held = 0, 0
         else:
-            kept, held = _Taking(store, write, finding, decision, reason, by).all(waiting, correction)
+            kept, held = Taking(store, write, finding, decision, reason, by).all(waiting, correction)
         return Decided(write.revision, kept, held)
 
 
@@ -106,24 +77,16 @@ def _finding(store: Store, finding_id: int) -> Any:
     return finding
 
 
-def _waiting(store: Store, finding_id: int) -> list[_Waiting]:
-    held = store.held()
-    return [_row(r) for r in held[held["finding_id"] == finding_id].itertuples()]
-
-
-def _row(held: Any) -> _Waiting:
-    fields = tuple((h, t) for h, t in held.fields.items() if not h.startswith(PROPOSED))
-    proposed = {h.removeprefix(PROPOSED): t for h, t in held.fields.items() if h.startswith(PROPOSED)}
-    sheet = None if pd.isna(held.sheet) else held.sheet
-    kind = kind_of(h for h, _ in fields) or "readings"
-    row = Row(kind, int(held.row), sheet, fields, held.reading)
-    return _Waiting(int(held.id), int(held.file_id), held.sha256, row, proposed)
-
-
 def _without_rows(
     store: Store, write: Write, finding: Any, decision: Decision, reason: str, correction: Correction, by: str
 ) -> tuple[int, int]:
     """Decide about a finding that holds no row: a file that was not read, or cells that count, marked."""
+    others = companions.holding(store, finding) if finding.cells else []
+    if finding.severity == "stop" and others:
+        numbers = ", ".join(map(str, others))
+        raise QuestionError(
+            f"the rows of finding {finding.id} wait under finding {numbers}: decide about that first"
+        )
     if finding.severity == "stop" and decision != "discard":
         raise QuestionError(
             f"{finding.file} could not be read at all: put the file right and take it in again, or discard it"
@@ -135,152 +98,3 @@ def _without_rows(
         raise QuestionError(f"finding {finding.id} proposes nothing to correct: accept or discard it")
     write.decide(int(finding.id), decision, reason)
     return done
-
-
-class _Taking:
-    """Takes held rows in, as they are or corrected."""
-
-    def __init__(
-        self, store: Store, write: Write, finding: Any, decision: Decision, reason: str, by: str
-    ) -> None:
-        self.store, self.write, self.finding = store, write, finding
-        self.decision, self.reason = decision, reason
-        self.desk = Desk(store, by=by, command=f"held {decision}")
-        self.shop = self.desk.shop
-
-    def all(self, waiting: list[_Waiting], correction: Correction) -> tuple[int, int]:
-        """Take in what the decision is about; rows kept, and rows held again for another reason."""
-        order = _ORDER_OF.get((self.finding.code, self.decision)) if correction is None else None
-        if order is not None:
-            return self._said_order(order, waiting)
-        if self.decision == "accept" and self.finding.code not in _READABLE:
-            raise QuestionError(
-                f"the cells of finding {self.finding.id} cannot be read as they are: correct or discard them"
-            )
-        changes = {w.number: self._changes(w, correction) for w in waiting}
-        if self.decision == "correct":
-            waiting = [w for w in waiting if changes[w.number]]
-        if not waiting:
-            raise QuestionError(f"finding {self.finding.id} has no proposal: say what the cells should read")
-        return self._take(int(self.finding.id), self.finding.code, waiting, changes)
-
-    def _said_order(self, order: str, waiting: list[_Waiting]) -> tuple[int, int]:
-        """Read dates as the person says; day and month so from now on, in all that waits."""
-        self.shop = replace(self.shop, date_order=order, times_read={})
-        groups = {int(self.finding.id): waiting}
-        if order != "serial":
-            self.write.set("date_order", order)
-            others = self.store.findings()
-            alike = others[(others["code"] == "date_order") & (others["severity"] == "stop")]["id"]
-            groups |= {int(i): _waiting(self.store, int(i)) for i in alike if int(i) != int(self.finding.id)}
-        kept = held = 0
-        for number, rows in groups.items():
-            k, h = self._take(number, self.finding.code, rows, {w.number: {} for w in rows})
-            kept, held = kept + k, held + h
-        return kept, held
-
-    def _changes(self, waiting: _Waiting, correction: Correction) -> dict[str, str]:
-        """Texts by our names of columns that the row should read instead."""
-        if self.decision == "accept":
-            return {}
-        if correction is None:
-            said: Mapping[str, str] = waiting.proposed
-        elif isinstance(correction, str):
-            said = {c.column: correction for c in self._named(waiting)}
-        else:
-            said = self._for_row(waiting.row, correction)
-        changes = {}
-        for column, text in said.items():
-            name = canonical(column)
-            if name is None:
-                raise QuestionError(f"there is no column {column!r}: name one of the file's columns")
-            changes[name] = text.strip()
-        return changes
-
-    def _named(self, waiting: _Waiting) -> list[Any]:
-        cells = [
-            c for c in self.finding.cells if c.row == waiting.row.number and c.sheet == waiting.row.sheet
-        ]
-        return cells or list(self.finding.cells[:1])
-
-    @staticmethod
-    def _for_row(row: Row, correction: Mapping[str, str]) -> dict[str, str]:
-        here = f"{row.number}" if row.sheet is None else f"{row.sheet}!{row.number}"
-        said = {c: t for c, t in correction.items() if ":" not in c}
-        return said | {c.rpartition(":")[2]: t for c, t in correction.items() if c.rpartition(":")[0] == here}
-
-    def _take(
-        self, number: int, code: str, waiting: list[_Waiting], changes: Mapping[int, dict[str, str]]
-    ) -> tuple[int, int]:
-        pairs = [(w, self._read(w, code, changes[w.number])) for w in waiting]
-        self.write.decide(number, self.decision, self.reason, [w.number for w in waiting])
-        kept = held = 0
-        for file_id in dict.fromkeys(w.file_id for w in waiting):
-            done = Sorted()
-            self._sort(file_id, [(w, row) for w, row in pairs if w.file_id == file_id], code, done)
-            findings, rows = done.findings()
-            self.write.add_findings(file_id, findings, rows)
-            kept, held = kept + len(done.kept) + len(done.already), held + len(done.holding)
-        return kept, held
-
-    def _read(self, waiting: _Waiting, code: str, changes: dict[str, str]) -> Row:
-        row = waiting.row
-        if row.record is None or changes:
-            row = retyped(row, self.shop, waiting.sha256, changes)
-            if isinstance(row.record, Reading) and isinstance(waiting.row.record, Reading):
-                # the text stays the file's own: what a person put in its place is told by the decision
-                row = replace(row, record=replace(row.record, source=waiting.row.record.source))
-        again = [d for d in row.doubts if d.code == code]
-        if again:
-            said = unreadable(code, [(row, again[0])])
-            raise InputError(f"that cannot be read either: {said.saw} {said.doubt} {said.proposal}")
-        return row
-
-    def _sort(self, file_id: int, pairs: list[tuple[_Waiting, Row]], code: str, done: Sorted) -> None:
-        """Keep what nothing else stands against; the rest is held again, under what does."""
-        waiting = {id(row): w for w, row in pairs}
-        rows = sorting.unread([row for _, row in pairs], done)
-        for row in rows:
-            if not isinstance(row.record, Reading):
-                getattr(self.write, REGISTERS[row.kind][1])(file_id, [row.record])
-                done.kept.append(row)
-        measured = [row for row in rows if isinstance(row.record, Reading)]
-        readings = sorting.readings_of(measured)
-        known = [
-            [k for k in versions if not self._is_itself(waiting[id(row)], k)]
-            for row, versions in zip(measured, self.write.known(readings), strict=True)
-        ]
-        settled = frozenset({code} | (_REPLACING if code in _REPLACING else frozenset()))
-        kept: Any = neighbours.of_builds(self.write, list({r.build for r in readings if r.build}))
-        left = sorting.already_known(measured, known, done)
-        # a deviation still without a target stays held: its size is not known
-        left = sorting.doubt_sizes(
-            left, self.desk.targets([r for r, _ in left]), kept, done, settled - {"no_target"}
-        )
-        new = sorting.doubt_identity(left, [], done, settled | {"perhaps_again"})
-        self._keep(file_id, new)
-        done.kept += new
-
-    def _keep(self, file_id: int, rows: list[Row]) -> None:
-        """Add readings; one that stands against a counting one voids it."""
-        suffix = 2 if self.decision == "correct" else None
-        together: dict[object, Reading] = {}
-        alone: list[Reading] = []
-        readings = sorting.readings_of(rows)
-        for reading, versions in zip(readings, self.write.known(readings), strict=True):
-            if reading.place in together or any(k.status == "counts" for k in versions):
-                alone.append(reading)
-            else:
-                together[reading.place] = reading
-        self.write.add_readings(file_id, list(together.values()), suffix=suffix)
-        for reading in alone:
-            counting = [k.reading_id for k in self.write.known([reading])[0] if k.status == "counts"]
-            self.write.add_readings(file_id, [reading], replaces={0: counting[-1] or ""}, suffix=suffix)
-
-    def _is_itself(self, waiting: _Waiting, known: Any) -> bool:
-        """Whether the store tells of this very cell, whose first text a correction has discarded."""
-        record = waiting.row.record
-        if not isinstance(record, Reading) or known.status not in ("held", "discarded"):
-            return False
-        told = (known.value, known.relative, known.target, known.lower, known.upper)
-        return told == (record.value, record.relative, record.target, record.lower, record.upper)

@@ -8,7 +8,9 @@ from qc.ingest.line import Doubt
 from qc.ingest.rows import Row
 from qc.records import Finding, HeldRow, Reading
 
-PROPOSED = "proposed "  # fields of a held row that begin so are not the file's: what `correct` takes
+# fields of a held row that begin so are not the file's: what `correct` takes, what was corrected before
+PROPOSED = "proposed "
+CORRECTED = "corrected "
 
 
 @dataclass(slots=True)
