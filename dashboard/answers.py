@@ -2,11 +2,12 @@
 
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from importlib import import_module
 from threading import Lock
 from typing import Any, Final
 
-from qc.errors import QuestionError
+from qc.errors import QcError, QuestionError
 from qc.history.zone import shop_zone
 from qc.store import Store
 from qc.units import TICKS_PER_UM
@@ -31,6 +32,15 @@ FILTERS: Final = (
 KEPT: Final = 64
 
 
+class Kept:
+    """One piece of work: done or not, and what came of it."""
+
+    def __init__(self) -> None:
+        self.working = Lock()
+        self.done = False
+        self.found: Any = None
+
+
 class Answers:
     """Every answer of `qc.reports` over one store, kept per (revision, question)."""
 
@@ -38,7 +48,7 @@ class Answers:
         self.by = by
         self._place = place
         self._opened: Store | None = None
-        self._kept: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
+        self._kept: OrderedDict[tuple[Any, ...], Kept] = OrderedDict()
         self._lock = Lock()
 
     @property
@@ -59,17 +69,24 @@ class Answers:
         return self.store.data_version()
 
     def _once(self, key: tuple[Any, ...], work: Callable[[], Any]) -> Any:
+        """Work done once a revision, however many pages ask for it meanwhile."""
         key = (self.revision(), *key)
         with self._lock:
-            if key in self._kept:
-                self._kept.move_to_end(key)
-                return self._kept[key]
-        found = work()
-        with self._lock:
-            self._kept[key] = found
+            mine = self._kept.setdefault(key, Kept())
+            self._kept.move_to_end(key)
             while len(self._kept) > KEPT:
                 self._kept.popitem(last=False)
-        return found
+        with mine.working:
+            if not mine.done:
+                mine.found = work()
+                mine.done = True
+            return mine.found
+
+    def warm(self) -> None:
+        """Work out what the first page shows, so that nobody waits for it; a refusal is for the page."""
+        with suppress(QcError):
+            self.drift()
+            self.chart()
 
     def _answer(self, name: str, asked: Question, *before: Any) -> Document:
         def work() -> Document:

@@ -3,9 +3,10 @@
 import logging
 import socket
 from collections.abc import Callable
+from threading import Thread
 from typing import Any, Final, cast
 
-from dash import Dash, Input, Output
+from dash import Dash, Input, Output, set_props
 from dash.development.base_component import Component
 from flask_compress import Compress
 from waitress import serve as serve_forever
@@ -53,7 +54,9 @@ def create_app(store_place: str, *, by: str, answers: Answers | None = None) -> 
         update_title=cast(Any, None),
         add_log_handler=False,
         suppress_callback_exceptions=True,
+        on_error=_broken,
     )
+    app.server.extensions["qc-answers"] = answers
     source = answers
     app.layout = lambda: frame.layout(source)
     guard.protect(app)
@@ -63,6 +66,12 @@ def create_app(store_place: str, *, by: str, answers: Answers | None = None) -> 
     for page in PAGES:
         page.register(app, answers)
     return app
+
+
+def _broken(error: Exception) -> None:
+    """Say that the program failed instead of leaving a page that never comes; the log has the rest."""
+    logging.getLogger("dashboard").error("a page failed", exc_info=error)
+    set_props(ids.PAGE, {"children": plain.failure()})
 
 
 def _view(answers: Answers, path: str | None, search: str | None) -> Component:
@@ -121,5 +130,6 @@ def free_port(first: int = 8050) -> int:
 
 def serve(app: Dash, port: int) -> None:
     """Serve until stopped, reachable from this machine only."""
+    Thread(target=app.server.extensions["qc-answers"].warm, daemon=True).start()
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     serve_forever(app.server, host=HOST, port=port, threads=THREADS, ident=None, max_request_body_size=2**29)

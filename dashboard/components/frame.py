@@ -31,7 +31,12 @@ def navigation(here: str | None) -> list[Component]:
 def bones() -> Component:
     """Lines where a page will stand, before its answer is there."""
     return html.Div(
-        [html.Div(className="bone head")] + [html.Div(className="bone") for _ in range(5)], className="bones"
+        [
+            html.P("Working the figures out from the readings.", className="bone words"),
+            html.Div(className="bone head"),
+        ]
+        + [html.Div(className="bone") for _ in range(5)],
+        className="bones",
     )
 
 

@@ -81,6 +81,21 @@ def refusal(error: QcError, back: str = "/") -> Component:
     )
 
 
+def failure() -> Component:
+    """Words for a fault of the program itself."""
+    return html.Section(
+        [
+            html.H1("This page failed"),
+            html.P(
+                "That is a fault of this program, not of your files: nothing in the store has changed by it."
+            ),
+            html.P("Reload the page. If it fails again, the last lines that qc serve printed tell where."),
+            html.P(dcc.Link("Back to the floor", href="/", className="way")),
+        ],
+        className="refusal",
+    )
+
+
 def view(made: Callable[P, Component]) -> Callable[P, Component]:
     """A page's view: a refusal becomes a page of its own, never a traceback."""
 

@@ -37,12 +37,24 @@ def height(row: Mapping[str, Any], unit: str) -> str:
     return f"{unit} off target" if row.get("coded") else unit
 
 
-def sentence(row: Mapping[str, Any], units: str) -> str:
-    """A series' headline in the shop's unit, without its name, for places where the name stands beside."""
-    return headline(row.get("sentence"), units, name(row), characteristic=row["characteristic"])
+def sentence(row: Mapping[str, Any], units: str) -> tuple[str, str]:
+    """A series' sentence in the shop's unit: (what to do, why and how sure), without the name beside it.
+
+    What to do is empty where nothing is to be done.
+    """
+    told, called = str(row.get("sentence") or ""), name(row)
+    before, found, after = told.partition(f": {called} ")
+    if found:
+        do, why = before, after
+    elif told.startswith(f"{called}: "):
+        do, why = "", told.removeprefix(f"{called}: ")
+    else:
+        do, why = told, ""
+    shown = [in_units(text[:1].upper() + text[1:], units, row["characteristic"]) for text in (do, why)]
+    return shown[0], shown[1]
 
 
-def headline(told: object, units: str, before: str, *, characteristic: str = "") -> str:
+def headline(told: object, units: str, before: str) -> str:
     """A sentence in the shop's unit, without these words and the colon before it, with a capital."""
     text = str(told or "").removeprefix(f"{before}: ")
-    return in_units(text[:1].upper() + text[1:], units, characteristic)
+    return in_units(text[:1].upper() + text[1:], units)

@@ -27,7 +27,8 @@ def _line(matter: logic.Matter) -> Component:
                 ),
                 html.Span(
                     [
-                        html.Span(matter.sentence, className="sentence"),
+                        html.Span(matter.do, className="sentence") if matter.do else None,
+                        html.Span(matter.why, className="reason") if matter.why else None,
                         html.Span(matter.name, className="name"),
                     ],
                     className="told",

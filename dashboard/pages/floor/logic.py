@@ -22,11 +22,18 @@ class Matter:
     condition: str
     mark: str | None
     name: str
-    sentence: str
+    do: str
+    why: str
     ribbon: str | None
     left: str | None
     left_words: str
     href: str
+
+
+def _said(row: Row, units: str, has_left: bool) -> tuple[str, str]:
+    """What to do and why; how many bores are left stands in its own column."""
+    do, why = words.sentence(row, units)
+    return do, (why.partition(" About ")[0] if has_left else why)
 
 
 def _left_words(row: Row) -> str:
@@ -59,7 +66,7 @@ def matters(drift: Row, chart: Row, units: str) -> list[Matter]:
                 condition,
                 scales.mark(condition),
                 words.name(row),
-                words.sentence(row, units),
+                *_said(row, units, left is not None),
                 drawn,
                 left,
                 _left_words(row),

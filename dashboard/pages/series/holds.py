@@ -128,7 +128,9 @@ def capability(told: logic.Told) -> Component | None:
     return html.Section(
         [
             html.H2("Against its tolerance"),
-            html.P(words.sentence(row, told.units), className="lead"),
+            html.P(
+                words.sentence(row, told.units)[1] or words.sentence(row, told.units)[0], className="lead"
+            ),
             html.Div([html.Div(lead), html.Div(_spreads(told, row)), _counts(told, row)], className="thirds"),
             missing,
             _windows(told),

@@ -112,16 +112,15 @@ def title(text: str, **more: Any) -> Component:
 
 def _headline(told: logic.Told) -> list[Component | None]:
     row = told.drift or told.chart
-    head = words.sentence(row, told.units) or words.condition(row.get("condition")).capitalize()
-    why = words.headline(row.get("why"), told.units, "")
+    do, why = words.sentence(row, told.units)
     forecast = ""
     if told.drift and (told.drift.get("bores_to_limit") or {}).get("median") is not None:
         forecast = f"Forecast: {fan_words(told.drift)}."
     second = [logic.span(told.head, told.zone), logic.left_out(told.head)]
     return [
         html.P(words.name(told.chart), className="over"),
-        title(head),
-        html.P(why.rstrip(".") + ".", className="why") if why and why.rstrip(".") not in head else None,
+        title(do or why or words.condition(row.get("condition")).capitalize()),
+        html.P(why, className="why") if do and why else None,
         html.P(forecast, className="forecast-words", id="forecast") if forecast else None,
         html.P("; ".join(p for p in second if p) + ".", className="small"),
     ]
