@@ -5,6 +5,7 @@ import numpy as np
 from qc.charts import shewhart
 from qc.compare import equal_spreads, spread
 from qc.derived import temperature, tunnel
+from qc.drift import changepoint, trend
 
 
 def _tunnel(case):
@@ -99,3 +100,23 @@ def single_values(case):
     yield "upper", chart.location.upper, expected["UCL"]
     yield "lower", chart.location.lower, expected["LCL"]
     yield "range", float(np.nanmean(shewhart.moving_ranges(case["data"]["x"]))), expected["MRbar"]
+
+
+def slope(case):
+    found, certified = trend.slope(case["data"]["x"], case["data"]["y"]), case["expected"]
+    yield "B0", found.intercept, float(certified["B0"])
+    yield "B1", found.slope, float(certified["B1"])
+    yield "error of B1", found.standard_error, float(certified["seB1"])
+    yield "residual sd", found.sigma, float(certified["resid_sd"])
+
+
+def median_of_slopes(case):
+    found = trend.theil_sen(case["data"]["x"], case["data"]["y"])
+    yield "slope", found, case["expected"]["slope_computed"]
+
+
+def one_change(case):
+    found, expected = changepoint.best_split(case["data"]["y"]), case["expected"]
+    yield "values before", found.index, expected["k"]
+    yield "mean before", found.mean_before, expected["mean_before"]
+    yield "mean after", found.mean_after, expected["mean_after"]

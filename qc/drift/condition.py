@@ -1,0 +1,208 @@
+"""The condition of each series as of its last block, why, since when, and how many bores are left."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from qc.drift import words
+from qc.drift.line import forecast, met_before, own_slope
+from qc.drift.model import model_of, residuals
+from qc.drift.replay import Episode, Replay
+from qc.drift.series import BoresToLimit, Judgement, SeriesBlocks, Signal, Toward
+from qc.drift.wear import usual_length
+from qc.errors import TooLittleData
+from qc.stats.lag import lag1
+from qc.stats.levels import DEFAULT_LEVEL
+
+PAIRS_BEHIND_THE_PRIOR, USUAL_LAG = 25, 0.15
+"""A lag-1 from few pairs is drawn towards what shops show, as if so many pairs had shown it (own choice)."""
+
+Lags = Mapping[Any, float] | float | None
+
+
+def judge(
+    series: Sequence[SeriesBlocks],
+    *,
+    level: float = DEFAULT_LEVEL,
+    usual_stretch: Mapping[Any, float] | None = None,
+    pooled_lag1: Lags = None,
+) -> list[Judgement]:
+    """Condition of each series as of its last block: thin, stepped, drifting, scattered or steady.
+
+    The first that applies.
+    Every series is lived through again block by block, so that what stood earlier is in ``conditions`` and
+    ``signals``. Wear that keeps to its machine's slope and is reset before the limit is steady.
+    Source: own rules, conditions and drift; false changes and detection simulated in tests/simulations.
+
+    Parameters
+    ----------
+    series : sequence of SeriesBlocks
+    level : float
+        Alarm level per series and block: of the changes of condition all together.
+    usual_stretch : mapping, optional
+        Usual length of a stretch by series key [bores or blocks]; without it the median of the series' own
+        finished stretches, from three on.
+    pooled_lag1 : mapping by key, or float, optional
+        Lag-1 correlation of block means with wear and declared steps taken off; without it estimated here,
+        pooled over the series given that share characteristic and method.
+
+    Returns
+    -------
+    list of Judgement
+        In the order of ``series``.
+    """
+    lags = _lags(series, pooled_lag1)
+    lengths = usual_stretch or {}
+    return [_judged(one, level, lags[i], lengths.get(one.key)) for i, one in enumerate(series)]
+
+
+def _lags(series: Sequence[SeriesBlocks], given: Lags) -> list[float]:
+    if isinstance(given, int | float):
+        return [_within(float(given))] * len(series)
+    kinds = [_kind(one.key) for one in series]
+    estimates: dict[Any, float] = {}
+    out = []
+    for one, kind in zip(series, kinds, strict=True):
+        if given is not None and one.key in given:
+            out.append(_within(given[one.key]))
+            continue
+        if kind not in estimates:
+            estimates[kind] = _pooled([s for s, k in zip(series, kinds, strict=True) if k == kind])
+        out.append(estimates[kind])
+    return out
+
+
+def _within(rho: float) -> float:
+    return 0.0 if np.isnan(rho) else float(min(max(rho, 0.0), 0.9))
+
+
+def _kind(key: Any) -> Any:
+    """Characteristic and method of a series' identity; a key of another shape stands for itself."""
+    return key[2:4] if isinstance(key, tuple) and len(key) >= 4 else "any"
+
+
+def _pooled(series: Sequence[SeriesBlocks]) -> float:
+    rest = [residuals(one) for one in series]
+    try:
+        found = lag1([r for r, _ in rest], [s for _, s in rest])
+    except TooLittleData:
+        return USUAL_LAG
+    pairs = found.pairs
+    return _within(
+        (pairs * found.rho + PAIRS_BEHIND_THE_PRIOR * USUAL_LAG) / (pairs + PAIRS_BEHIND_THE_PRIOR)
+    )
+
+
+def _judged(series: SeriesBlocks, level: float, rho: float, length: float | None) -> Judgement:
+    model = model_of(series, rho)
+    first = int(np.searchsorted(model.kept, series.since_block))
+    replay = Replay(model, level, first)
+    if length is None and series.wears and model.y.size:
+        length = usual_length(model.x, model.bores, model.stretch_start, of=series.wear_unit)
+    if series.wears:
+        replay.early = lambda state, t: _ends_early(series, state, t, length)
+    replay.run()
+    t = model.y.size
+    slope = own_slope(replay, t) if t else None
+    usual = replay.usual(t) if t and series.wears else None
+    usual_slope = None if usual is None else usual.slope
+    wanted = series.wears or (bool(replay.conditions) and replay.conditions[-1] == "drifting")
+    ahead = forecast(series, replay, t) if t and wanted else None
+    toward, limit, left = ahead if ahead is not None else (None, None, None)
+    return Judgement(
+        key=series.key,
+        condition=replay.conditions[-1] if t else "thin",
+        why=_why(series, replay, slope[0] if slope else None, usual_slope, toward, left),
+        since=_since(replay),
+        slope=slope[0] if slope else usual_slope,
+        slope_interval=slope[1] if slope else None,
+        slope_per="bore" if series.wear_unit == "bores" else "block",
+        usual_slope=usual_slope,
+        usual_stretch=length,
+        toward=toward,
+        limit=limit,
+        bores_to_limit=left,
+        change_early=replay.ends_early,
+        lag1=rho,
+        level=level,
+        signals=tuple(_signal(series, replay, e) for e in sorted(replay.episodes, key=lambda e: e.row)),
+        conditions=tuple(replay.conditions),
+    )
+
+
+def _ends_early(series: SeriesBlocks, replay: Replay, t: int, length: float | None) -> bool:
+    """Whether the 90 % interval of the crossing ends before the machine's usual stretch does."""
+    if length is None or t - int(replay.model.stretch_start[t - 1]) < 3:
+        return False
+    return met_before(series, replay, t, length)
+
+
+def _since(replay: Replay) -> int | None:
+    """First block of the present condition."""
+    if not replay.conditions:
+        return None
+    kept, condition = replay.model.kept, replay.conditions[-1]
+    if condition in ("stepped", "drifting") and replay.change is not None:
+        return int(kept[replay.change.row])
+    if condition == "drifting":
+        return int(kept[replay.model.stretch_start[-1]])
+    if condition == "scattered":
+        return int(
+            kept[min(e.row for e in replay.episodes if e.kind in replay.grew and e.last == kept.size - 1)]
+        )
+    run = len(replay.conditions)
+    while run > 0 and replay.conditions[run - 1] == condition:
+        run -= 1
+    return int(kept[run])
+
+
+def _why(
+    series: SeriesBlocks,
+    replay: Replay,
+    slope: float | None,
+    usual: float | None,
+    toward: Toward | None,
+    left: BoresToLimit | None,
+) -> str:
+    kept = replay.model.kept
+    condition = replay.conditions[-1] if replay.conditions else "thin"
+    ahead = words.meets(toward, left)
+    if condition == "thin":
+        blocks = kept.size - replay.first
+        return f"{blocks} block{'' if blocks == 1 else 's'} so far: a condition needs 8"
+    if condition == "stepped" and replay.change is not None:
+        return words.moved(series, int(kept[replay.change.row]), _amount(replay, replay.change.row, "step"))
+    if condition == "drifting":
+        row = replay.change.row if replay.change is not None else int(replay.model.stretch_start[-1])
+        early = "the limit comes before the usual change" if replay.ends_early else None
+        told = words.slopes(series, int(kept[row]), slope, usual) if slope is not None else None
+        return words.sentence([told, ahead, early])
+    if condition == "scattered":
+        return words.sentence([words.far_apart(kind, ratio) for kind, ratio in replay.grew.items()])
+    if series.wears and usual is not None:
+        return words.sentence(["wears as this machine usually does", ahead])
+    return words.sentence(["keeps its level", ahead if series.wears else None])
+
+
+def _amount(replay: Replay, row: int, kind: str) -> float:
+    return next(e.amount for e in reversed(replay.episodes) if e.kind == kind and e.row == row)
+
+
+def _signal(series: SeriesBlocks, replay: Replay, episode: Episode) -> Signal:
+    kept = replay.model.kept
+    block, seen = int(kept[episode.row]), int(kept[episode.seen])
+    if episode.kind == "step":
+        text, source = words.moved(series, block, episode.amount), "scan of block means for a step"
+    elif episode.kind == "slope":
+        usual = replay.usual(episode.seen + 1) if series.wears else None
+        slope = episode.amount + (usual.slope if usual is not None else 0.0)
+        text = words.slopes(series, block, slope, usual.slope if usual is not None else None)
+        source = "scan of block means for a slope"
+    elif episode.kind == "one_block_off":
+        text, source = words.off(series, block, episode.amount), "prediction of the block mean"
+    elif episode.kind == "change_early":
+        text, source = "the limit comes before the usual change", "forecast of the crossing"
+    else:
+        text, source = words.far_apart(episode.kind, episode.amount), "last blocks against the first"
+    return Signal(block, seen, episode.kind, episode.amount, text, source)  # type: ignore[arg-type]

@@ -1,0 +1,35 @@
+"""Critical values of the looks at a series, block after block.
+
+A look holds the best of many possible changes against one value, at every new block. The value that
+keeps the share of steady series with a false change to the level times the blocks is found by
+simulation: tests/simulations/drift_first_version.py, with its result beside it.
+"""
+
+import numpy as np
+
+LAGS = (0.0, 0.25, 0.5, 0.9)
+CHANGE_SHARES = (0.14, 0.12, 0.09, 0.04)
+"""Part of the level that the best step or bend may reach by chance, by lag-1 correlation.
+
+About two thirds of the false changes allowed; the shares of 0 to 0.5 are simulated, 0.9 is a guess on
+the safe side.
+"""
+
+GROWTH_SHARE = 0.19
+"""Part of the level that each of the two tests for a grown spread may reach by chance; simulated."""
+
+
+def change_level(level: float, lag1: float) -> float:
+    """Return the p under which the best step or bend stands, for an alarm level per block.
+
+    Source: simulated, see the module.
+    """
+    return float(np.interp(lag1, LAGS, CHANGE_SHARES)) * level
+
+
+def growth_level(level: float) -> float:
+    """Return the one-sided p under which a spread counts as grown, for an alarm level per block.
+
+    Source: simulated, see the module.
+    """
+    return GROWTH_SHARE * level

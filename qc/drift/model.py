@@ -1,0 +1,116 @@
+"""The linear model of a series: levels free between declared events, wear, possible changes as columns."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from qc.drift.changepoint import basis
+from qc.drift.series import SeriesBlocks
+from qc.drift.trend import relative_sd, whitened
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int_]
+
+MOST_BLOCKS = 400
+"""Older blocks are left out: they tell nothing of the present that the last 400 do not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """Columns of a series, raw and whitened; column j of ``steps`` and ``ramps`` begins with block j.
+
+    A step stays until the end; a ramp is nought before block j and outside its stretch. ``kept`` are the
+    numbers of the series' blocks behind the rows; ``y`` is off ``origin``; ``half`` is from the middle of a
+    block to its end, in the count of ``x``.
+    """
+
+    y: Floats
+    x: Floats
+    sd: Floats
+    steps: Floats
+    ramps: Floats
+    wear: Floats
+    raw_ramp_start: Floats
+    stretch_start: Ints
+    segment_start: Ints
+    bores: Floats
+    spreads: Floats
+    kept: Ints
+    lag1: float
+    wears: bool
+    origin: float
+    half: Floats
+
+    @property
+    def whitened_y(self) -> Floats:
+        """Values with sd and lag-1 taken out."""
+        return whitened(self.y, self.sd, self.lag1)
+
+
+def starts(numbers: Ints) -> Ints:
+    """First row of the run each row belongs to."""
+    first = np.concatenate([[True], np.diff(numbers) != 0])
+    return np.maximum.accumulate(np.where(first, np.arange(numbers.size), 0))
+
+
+def runs(stretch: Ints, joint: Ints) -> Ints:
+    """Number of the declared segment of each block."""
+    change = (np.diff(stretch) != 0) | (np.diff(joint) != 0)
+    return np.concatenate([[0], np.cumsum(change)])
+
+
+def model_of(series: SeriesBlocks, lag1: float) -> Model:
+    """Columns of a series, blocks without a mean left out and all levels taken off a typical one."""
+    kept = np.flatnonzero(~np.isnan(np.asarray(series.means, dtype=float)))[-MOST_BLOCKS:]
+    y = np.asarray(series.means, dtype=float)[kept]
+    origin = float(np.median(y)) if y.size else 0.0
+    y = y - origin
+    x, n = np.asarray(series.wear, dtype=float)[kept], np.asarray(series.bores, dtype=float)[kept]
+    spreads = np.asarray(series.spreads, dtype=float)[kept]
+    stretch, joint = np.asarray(series.stretch)[kept], np.asarray(series.joint)[kept]
+    stretch_start, segment_start = starts(stretch), starts(runs(stretch, joint))
+    between, inside = _components(y, x, n, spreads, segment_start, series.wears)
+    sd = relative_sd(n, inside, between)
+    steps = np.tril(np.ones((y.size, y.size)))
+    begins = np.where(stretch_start == np.arange(y.size), x, (x + np.concatenate([x[:1], x[:-1]])) / 2)
+    ramps = np.maximum(0.0, x[:, None] - begins[None, :])
+    ramps[stretch_start[:, None] != stretch_start[None, :]] = 0.0
+    ramps[np.triu_indices(y.size, 1)] = 0.0
+    return Model(
+        y, x, sd, whitened(steps, sd, lag1), whitened(ramps, sd, lag1), whitened(x, sd, lag1), begins,
+        stretch_start, segment_start, n, spreads, kept, lag1, series.wears, origin,
+        n / 2 if series.wear_unit == "bores" else np.full(n.shape, 0.5),
+    )  # fmt: skip
+
+
+def residuals(series: SeriesBlocks) -> tuple[Floats, Ints]:
+    """Block means with the declared levels and the wear taken off, and their segments (for lag-1)."""
+    model = model_of(series, 0.0)
+    if model.y.size < 3:
+        return model.y, model.segment_start
+    columns = [model.steps[:, np.unique(model.segment_start)]]
+    if model.wears:
+        columns.append(model.wear[:, None])
+    base = basis(np.hstack(columns))
+    y = model.whitened_y
+    return (y - base @ (base.T @ y)) * model.sd, model.segment_start
+
+
+def _components(
+    y: Floats, x: Floats, n: Floats, spreads: Floats, segment: Ints, wears: bool
+) -> tuple[float | None, float | None]:
+    """Spread between blocks and in a block, by moments of the residuals of the declared levels."""
+    usable = ~np.isnan(spreads) & (n > 1)
+    if not usable.any() or np.unique(n).size < 2:
+        return None, None
+    inside2 = float(((n - 1) * spreads**2)[usable].sum() / (n - 1)[usable].sum())
+    columns = (segment[:, None] == np.unique(segment)[None, :]).astype(float)
+    if wears:
+        columns = np.column_stack([columns, x])
+    base = basis(columns)
+    if y.size - base.shape[1] < 4:
+        return None, None
+    rest = y - base @ (base.T @ y)
+    total = float(rest @ rest) / (y.size - base.shape[1])
+    return float(np.sqrt(max(0.0, total - inside2 * float((1 / n).mean())))), float(np.sqrt(inside2))
