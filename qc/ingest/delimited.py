@@ -30,6 +30,8 @@ _NOT_TEXT: Final = (
     b"PAR1",
     b"SQLite",
 )
+_CONTROLS: Final = bytes(b for b in range(1, 32) if b not in b"\t\n\f\r")  # nought: half of UTF-16
+_START: Final = 65_536  # bytes that hold the header for sure
 _SEP_LINE = re.compile(r"sep=(.)\r?\n?", re.IGNORECASE)
 
 
@@ -37,8 +39,8 @@ def claims(head: bytes, name: str) -> bool:
     """Whether a file is ours to read: text, by its first bytes; its name does not matter."""
     if head.startswith(_NOT_TEXT):
         return False
-    odd = sum(b < 32 and b not in (0, 9, 10, 12, 13) for b in head[:4096])  # nought: half of UTF-16
-    return odd * 50 <= len(head[:4096])
+    head = head[:4096]
+    return (len(head) - len(head.translate(None, _CONTROLS))) * 50 <= len(head)
 
 
 def decoded(data: bytes) -> str:
@@ -102,19 +104,38 @@ def _rows(text: str, separator: str) -> Iterator[tuple[int, tuple[str, ...]]]:
         line = reader.line_num + 1
 
 
-def _first_rows(text: str, separator: str) -> list[tuple[str, ...]]:
+def _first_rows(text: str, separator: str, most: int) -> list[tuple[str, ...]]:
     found: list[tuple[str, ...]] = []
     with suppress(FileError):  # a wrong separator breaks on quote marks; the real reading says what is wrong
-        found.extend(row for _, row in islice(_rows(text, separator), 20))
+        found.extend(row for _, row in islice(_rows(text, separator), most))
     return found
 
 
 def _separator(text: str) -> str:
+    start = text[:20_000]
+
     def score(separator: str) -> tuple[int, int]:
-        rows = _first_rows(text[:20_000], separator)
+        rows = _first_rows(start, separator, 20)
         return (max(map(likeness, rows), default=0), max(map(len, rows), default=0))
 
-    return max(_SEPARATORS, key=score)
+    there = [s for s in _SEPARATORS if s in start]
+    return there[0] if len(there) == 1 else max(there, key=score, default=",")
+
+
+def first_rows(data: bytes, most: int = 12) -> list[tuple[str, ...]]:
+    """The first rows of a file, enough to tell its kind.
+
+    Raises
+    ------
+    FileError
+        When it is no text.
+    """
+    if len(data) > _START:
+        data = data[:_START]
+        data = data[: data.rfind(b"\n") + 1] if b"\x00" not in data else data
+    text = decoded(data)
+    said = _SEP_LINE.match(text)
+    return _first_rows(text, said[1] if said else _separator(text), most)
 
 
 def cells(data: bytes) -> list[Grid]:

@@ -27,7 +27,7 @@ class Parsed:
     headers: dict[str, str]
 
 
-def parsed(name: str, data: bytes, shop: Shop) -> Parsed:
+def parsed(name: str, data: bytes, shop: Shop, sha256: str) -> Parsed:
     """A file's rows.
 
     Raises
@@ -35,7 +35,6 @@ def parsed(name: str, data: bytes, shop: Shop) -> Parsed:
     FileError
         When the file as a whole cannot be read.
     """
-    sha256 = sources.sha256(data)
     found, passed_over = tables(sources.grids(data, name))
     rows = tuple(row for table in found for row in typed(table, shop, sha256))
     kinds = [k for k in KINDS if any(t.kind == k for t in found)]

@@ -6,10 +6,10 @@ from typing import Any, Final
 
 from qc.errors import QuestionError
 from qc.ingest import sorting
+from qc.ingest.desk import REGISTERS, Desk
 from qc.ingest.kinds import canonical
 from qc.ingest.parsed import parsed
 from qc.ingest.rows import Row
-from qc.ingest.run import REGISTERS, Desk
 from qc.ingest.sorting import Sorted
 from qc.records import Reading
 from qc.store import Store, Write
@@ -63,7 +63,7 @@ def _proposed(finding: Any) -> str:
 def _rows(store: Store, finding: Any, column: str, by: str) -> list[Row]:
     """The rows of the file that a finding is about: it lists at most 200 of their cells."""
     shop = Desk(store, by=by, command="held").shop
-    read = parsed(finding.file, store.file_content(finding.sha256), shop)
+    read = parsed(finding.file, store.file_content(finding.sha256), shop, finding.sha256)
     text = finding.cells[0].text
     about: Callable[[Row], bool]
     if finding.code == "decimal_marks":

@@ -3,6 +3,7 @@
 import hashlib
 import os
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
@@ -66,6 +67,21 @@ def _under(folder: Path) -> Iterator[Found]:
         places += [Path(root, n) for n in names if not _hidden_name(n)]
     for place in sorted(places, key=lambda p: p.relative_to(folder).parts):
         yield Found(place, place.relative_to(folder).as_posix())
+
+
+def batches(files: Sequence[Found], most: int, most_bytes: int) -> Iterator[list[Found]]:
+    """Yield the files in order, some at a time: at most so many, and not much more bytes than that."""
+    some: list[Found] = []
+    size = 0
+    for one in files:
+        some.append(one)
+        with suppress(OSError):
+            size += one.path.stat().st_size
+        if len(some) >= most or size > most_bytes:
+            yield some
+            some, size = [], 0
+    if some:
+        yield some
 
 
 def content(path: Path) -> bytes:
@@ -139,12 +155,7 @@ def precedence(path: Path, name: str) -> int:
 
 
 def _text_kinds(data: bytes) -> set[str]:
-    if len(data) > _HEAD:
-        # only the header is wanted; cut at a line's end, whatever the encoding
-        data = data[: _HEAD - _HEAD % 4]
-        data = data[: data.rfind(b"\n")] if b"\x00" not in data else data
-    rows = [row for grid in delimited.cells(data) for _, row in grid.rows[:10]]
-    return {k for k in map(kind_of, rows) if k is not None}
+    return {k for k in map(kind_of, delimited.first_rows(data)) if k is not None}
 
 
 def _kinds(data: bytes, name: str) -> set[str]:

@@ -8,9 +8,9 @@ import pandas as pd
 
 from qc.errors import InputError, QuestionError
 from qc.ingest import companions, sorting
+from qc.ingest.desk import REGISTERS, Desk
 from qc.ingest.kinds import canonical, kind_of
 from qc.ingest.rows import Row, retyped
-from qc.ingest.run import REGISTERS, Desk
 from qc.ingest.sorting import CORRECTED, PROPOSED, Sorted
 from qc.ingest.words import unreadable
 from qc.records import Reading, Source

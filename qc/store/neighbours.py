@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import fields
 from typing import Any, Final
 
-from sqlalchemy import Row, and_, select
+from sqlalchemy import Row, Select, and_, bindparam, select
 
 from qc.store import registers, tables
 from qc.store.nouns import fields_digest
@@ -13,27 +13,32 @@ from qc.store.write import Write
 _CHUNK: Final = 400
 
 
-def of_builds(write: Write, builds: Sequence[str]) -> list[Row[Any]]:
-    """Counting readings of these builds, each with what tells it from another, named as in a Reading."""
+def _of_builds() -> Select:
     r, c, p, s, v = (
         t.c for t in (tables.reading, tables.context, tables.position, tables.series, tables.void)
+    )
+    told = (
+        c.build, s.machine, s.operation, s.characteristic, s.method, s.state, p.feature, p.station, p.clock,
+        r.trial, r["pass"].label("pass_"), r.value, r.made_at, c.gauge, c.relative, c.file_id,
     )  # fmt: skip
-    statement = (
-        select(
-            c.build, s.machine, s.operation, s.characteristic, s.method, s.state, p.feature, p.station,
-            p.clock, r.trial,
-            r["pass"].label("pass_"), r.value, r.made_at, c.gauge, c.relative, c.file_id,
-        )
+    return (
+        select(*told)
         .join_from(tables.context, tables.reading, r.context_id == c.id)
         .join(tables.position, p.id == r.position_id)
         .join(tables.series, s.id == r.series_id)
         .outerjoin(tables.void, and_(v.series_id == r.series_id, v.arrival == r.arrival))
-        .where(v.revision.is_(None))
-    )  # fmt: skip
+        .where(v.revision.is_(None), c.build.in_(bindparam("some", expanding=True)))
+    )
+
+
+_OF_BUILDS: Final = _of_builds()
+
+
+def of_builds(write: Write, builds: Sequence[str]) -> list[Row[Any]]:
+    """Counting readings of these builds, each with what tells it from another, named as in a Reading."""
     found: list[Row[Any]] = []
     for start in range(0, len(builds), _CHUNK):
-        some = builds[start : start + _CHUNK]
-        found += write.connection.execute(statement.where(c.build.in_(some)))
+        found += write.connection.execute(_OF_BUILDS, {"some": list(builds[start : start + _CHUNK])})
     return found
 
 

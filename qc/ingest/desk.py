@@ -1,0 +1,194 @@
+"""The desk where files are taken in one after another: looked up, judged, written in one transaction each."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final
+
+from qc.errors import FileError
+from qc.ingest import checks, doubted, sorting, sources, times
+from qc.ingest.line import Shop
+from qc.ingest.parsed import Parsed, parsed
+from qc.ingest.results import FileResult, finding_document, status_of, whole_file_held
+from qc.ingest.rows import Row
+from qc.ingest.sorting import Sorted
+from qc.records import Batch, Build, Finding, HeldRow, Reading, Spec
+from qc.store import Store, Write, neighbours
+
+_ALONG: Final = 25  # files parsed ahead, so that the specifications are looked through once for all of them
+_ALONG_BYTES: Final = 20_000_000
+# register and method of Write for each kind of file
+REGISTERS: Final = {
+    "builds": ("build", "add_builds"), "machines": ("machine", "add_machines"), "gauges": ("gauge",
+    "add_gauges"),
+    "specifications": ("spec", "add_specs"), "measuring_plan": ("plan", "add_plan"), "events": ("event",
+    "add_events"),
+}  # fmt: skip
+
+
+class Desk:
+    """Takes files in one after another; what the shop knows is looked up once, and again when it changed."""
+
+    def __init__(self, store: Store, *, by: str, command: str) -> None:
+        self.store, self.by, self.command = store, by, command
+        settings = store.settings()
+        self.shop = Shop(times.shop_zone(settings.get("zone")), settings.get("date_order"))
+        self._names: dict[str, set[str]] | None = None
+        self._judged_by: tuple[list[Spec], dict[str, Build]] | None = None
+
+    def take(self, files: Sequence[sources.Found]) -> Iterator[FileResult]:
+        """Take files in, yielding each result after its transaction has ended."""
+        for some in sources.batches(files, _ALONG, _ALONG_BYTES):
+            yield from self._some(some)
+
+    def _some(self, files: Sequence[sources.Found]) -> Iterator[FileResult]:
+        ahead: list[Parsed | FileResult] = []
+        for read in self._contents(files):
+            one = read if isinstance(read, FileResult) else self._read(*read)
+            ahead.append(one)
+            if isinstance(one, Parsed) and one.kind != "readings":
+                # what comes after it is judged by it
+                yield from self._put(ahead)
+                ahead = []
+        yield from self._put(ahead)
+
+    def _contents(self, files: Sequence[sources.Found]) -> Iterator[FileResult | tuple[str, str, bytes]]:
+        """Name, hash and content of each file, or the result of one that is there or not to be had."""
+        read: list[FileResult | tuple[str, str, bytes]] = []
+        for one in files:
+            try:
+                data = sources.content(one.path)
+            except FileError as fault:
+                finding = whole_file_held(f"{one.name}: {fault}")
+                read.append(
+                    FileResult(one.name, None, None, "held", findings=[finding_document(None, finding)])
+                )
+            else:
+                read.append((one.name, sources.sha256(data), data))
+        with self.store.write(by=self.by, command=self.command) as write:
+            known = {r[1]: write.file(r[1]) for r in read if not isinstance(r, FileResult)}
+        for r in read:
+            before = None if isinstance(r, FileResult) else known[r[1]]
+            yield r if isinstance(r, FileResult) or before is None else self._again(r[0], before)
+
+    def _put(self, ahead: Sequence[Parsed | FileResult]) -> Iterator[FileResult]:
+        targets = self.targets([r for one in ahead if isinstance(one, Parsed) for r in one.rows])
+        for one in ahead:
+            yield self._keep(one, targets) if isinstance(one, Parsed) else one
+
+    def _read(self, name: str, sha256: str, data: bytes) -> Parsed | FileResult:
+        """A file's rows, or the result of one that cannot be read."""
+        try:
+            return self._filled(parsed(name, data, self.shop, sha256))
+        except FileError as fault:
+            return self._hold_whole(name, sha256, data, whole_file_held(str(fault)))
+
+    @staticmethod
+    def _filled(read: Parsed) -> Parsed:
+        if not read.rows:
+            raise FileError("below its header the file has no rows: nothing to read")
+        return read
+
+    def _again(self, name: str, known: Mapping[str, Any]) -> FileResult:
+        """Result for a file whose very content was taken in before."""
+        kind, rows = known["kind"] or None, known["rows"]
+        if known["status"] != "held" or rows:
+            return FileResult(name, known["sha256"], kind, "already_kept", rows, already_kept=rows)
+        waiting = self.store.findings()
+        mine = waiting[waiting["sha256"] == known["sha256"]]
+        if mine.empty:
+            return FileResult(name, known["sha256"], kind, "already_kept")
+        said = [
+            finding_document(
+                int(f.id), Finding(f.severity, f.code, tuple(f.cells), f.saw, f.doubt, f.proposal, f.effect)
+            )
+            for f in mine.itertuples()
+        ]
+        return FileResult(name, known["sha256"], kind, "held", findings=said)
+
+    def _hold_whole(self, name: str, sha256: str, data: bytes, finding: Finding) -> FileResult:
+        with self.store.write(by=self.by, command=self.command) as write:
+            before = write.file(sha256)
+            if before is not None:
+                return self._again(name, before)
+            batch = Batch(name, sha256, "", data, 0, findings=(finding,))
+            number = write.add_file(batch, status="held", kept=0, held=0, already_kept=0)
+            ids = write.add_findings(number, [finding])
+        return FileResult(name, sha256, None, "held", findings=[finding_document(ids[0], finding)])
+
+    def targets(self, rows: Sequence[Row]) -> dict[int, int | None]:
+        """Target of each reading among the rows' records [ticks], by the reading's id()."""
+        readings = sorting.readings_of(rows)
+        if all(r.target is not None for r in readings):
+            return {id(r): r.target for r in readings}
+        if self._judged_by is None:
+            self._judged_by = (self.store.specs(), self.store.builds())
+        return dict(zip(map(id, readings), checks.targets(readings, *self._judged_by), strict=True))
+
+    def _keep(self, read: Parsed, targets: Mapping[int, int | None]) -> FileResult:
+        with self.store.write(by=self.by, command=self.command) as write:
+            before = write.file(read.sha256)
+            if before is not None:
+                return self._again(read.name, before)
+            done = self._sorted(write, read, targets)
+            findings, held = done.findings()
+            names = self._known_names(write)
+            kept_records = [r.record for r in done.kept if r.record is not None]
+            findings += doubted.of_new_names(done.kept, checks.new_names(kept_records, names), read.headers)
+            findings += read.notes
+            result = self._written(write, read, done, findings, held)
+        self._names = names
+        if read.kind != "readings":
+            self._judged_by = None
+        return result
+
+    def _known_names(self, write: Write) -> dict[str, set[str]]:
+        known = self._names if self._names is not None else neighbours.names(write)
+        return {column: set(known[column]) | checks.KNOWN_FROM_THE_START[column] for column in checks.NAMES}
+
+    def _sorted(self, write: Write, read: Parsed, targets: Mapping[int, int | None]) -> Sorted:
+        done = Sorted()
+        rows = self._met_before(write, read.rows, done)
+        rows = sorting.unread(rows, done)
+        records = [r for r in rows if not isinstance(r.record, Reading)]
+        for kind, (register, _) in REGISTERS.items():
+            mine = sorting.hidden([r for r in records if r.kind == kind], done)
+            known = neighbours.in_force(write, register, [r.record for r in mine]) if mine else []
+            for row, there in zip(mine, known, strict=True):
+                (done.already if there else done.kept).append(row)
+        measured = [r for r in rows if isinstance(r.record, Reading)]
+        left = sorting.already_known(measured, write.known(sorting.readings_of(measured)), done)
+        seen = {id(r) for r in sorting.hidden([row for row, _ in left], done)}
+        left = [(row, doubt) for row, doubt in left if id(row) in seen]
+        builds = list(
+            dict.fromkeys(r.record.build for r, _ in left if isinstance(r.record, Reading) and r.record.build)
+        )
+        beside: Any = neighbours.of_builds(write, builds)
+        left = sorting.doubt_sizes(left, targets, beside, done)
+        done.kept += sorting.doubt_identity(left, beside, done)
+        return done
+
+    @staticmethod
+    def _met_before(write: Write, rows: Sequence[Row], done: Sorted) -> list[Row]:
+        """Leave out rows that could not be read when another file brought them; the others."""
+        unread = [r for r in rows if r.record is None]
+        if not unread:
+            return list(rows)
+        known = neighbours.once_unreadable(write, [sorting.told_fields(r) for r in unread])
+        met = {id(r) for r, there in zip(unread, known, strict=True) if there}
+        done.already += [r for r in unread if id(r) in met]
+        return [r for r in rows if id(r) not in met]
+
+    def _written(
+        self, write: Write, read: Parsed, done: Sorted, findings: Sequence[Finding], held: Sequence[HeldRow]
+    ) -> FileResult:
+        counts = {"kept": len(done.kept), "held": len(done.holding), "already_kept": len(done.already)}
+        status = status_of(**counts)
+        batch = Batch(read.name, read.sha256, read.kind, read.content, len(read.rows))
+        number = write.add_file(batch, status=status, **counts)
+        for kind, (_, method) in REGISTERS.items():
+            records = [r.record for r in done.kept if r.kind == kind]
+            if records:
+                getattr(write, method)(number, records)
+        write.add_readings(number, sorting.readings_of(done.kept))
+        ids = write.add_findings(number, findings, held)
+        said = [finding_document(i, f) for i, f in zip(ids, findings, strict=True)]
+        return FileResult(read.name, read.sha256, read.kind, status, len(read.rows), **counts, findings=said)
