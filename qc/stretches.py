@@ -32,7 +32,7 @@ def joints(
         e
         for e in events
         if e.event in entry.may_step
-        and (concerns(e, machine, operation) or (e.gauge is not None and e.gauge in gauges))
+        and (concerns(e, machine, operation) if e.gauge is None else e.gauge in gauges)
     ]
     return sorted(chosen, key=lambda e: e.at)
 

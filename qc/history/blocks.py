@@ -1,6 +1,7 @@
 """The block table: one row a series and build, with stretch, joints and wear count."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -18,7 +19,9 @@ BLOCK_COLUMNS = (
 )  # fmt: skip
 
 
-def block_table(values: pd.DataFrame, events: Sequence[Event]) -> pd.DataFrame:
+def block_table(
+    values: pd.DataFrame, events: Sequence[Event], uncounted: pd.DataFrame | None = None
+) -> pd.DataFrame:
     """One row a series and block of the first pass, in order of time.
 
     Parameters
@@ -27,6 +30,8 @@ def block_table(values: pd.DataFrame, events: Sequence[Event]) -> pd.DataFrame:
         Bore values; only complete ones of pass 1 count.
     events : sequence of Event
         In force.
+    uncounted : DataFrame, optional
+        Readings that are no part of any value and yet tell of bores that the machine made (excluded ones).
 
     Returns
     -------
@@ -69,59 +74,94 @@ def block_table(values: pd.DataFrame, events: Sequence[Event]) -> pd.DataFrame:
     rows = first.index.to_numpy()
     out["values"] = [tuple(rows[a:b]) for a, b in zip(starts, ends, strict=True)]
     out = out.sort_values([*SERIES, "at", "block"], kind="stable").reset_index(drop=True)
-    return _placed(out, values, events)[list(BLOCK_COLUMNS)]
+    return _placed(out, made_by_machine(values, uncounted), events)[list(BLOCK_COLUMNS)]
 
 
-def made_by_machine(values: pd.DataFrame) -> dict[tuple[str, str], tuple[np.ndarray, np.ndarray]]:
-    """Times of a machine's blocks and bores it made in each, by (machine, operation), in order of time."""
-    grouped = values.groupby(["machine", "operation", "block"], observed=True)
-    table = grouped.agg(at=("made_at", "max"), bores=("feature", "nunique")).reset_index()
-    table = table.sort_values("at", kind="stable")
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What one machine made in one operation: its blocks in order of time, with the bores of each."""
+
+    at: np.ndarray
+    bores: np.ndarray
+    place: dict[str, int]
+
+
+def made_by_machine(
+    values: pd.DataFrame, uncounted: pd.DataFrame | None = None
+) -> dict[tuple[str, str], Made]:
+    """What each machine made, by (machine, operation).
+
+    A block counts from the time at which the first of its series is complete.
+    """
+    names = ["machine", "operation", "block"]
+    rows = [values[[*SERIES, "block", "feature", "made_at", "pass_no"]]]
+    if uncounted is not None and len(uncounted):
+        rows.append(uncounted[list(rows[0].columns)])
+    told = pd.concat(rows, ignore_index=True)
+    told["late"] = told["pass_no"] > 1
+    ends = told.groupby([*SERIES, "block", "late"], observed=True)["made_at"].max().reset_index()
+    ends = ends.sort_values(["late", "made_at"], kind="stable")
+    table = ends.groupby(names, observed=True)["made_at"].first().rename("at").to_frame()
+    table["bores"] = told.groupby(names, observed=True)["feature"].nunique()
+    table = table.reset_index().sort_values(["at", "block"], kind="stable")
     return {
-        (str(m), str(o)): (g["at"].to_numpy(), g["bores"].to_numpy())
+        (str(m), str(o)): Made(
+            g["at"].to_numpy(), g["bores"].to_numpy(), {b: i for i, b in enumerate(g["block"])}
+        )
         for (m, o), g in table.groupby(["machine", "operation"], observed=True)
     }
 
 
-def _placed(blocks: pd.DataFrame, values: pd.DataFrame, events: Sequence[Event]) -> pd.DataFrame:
+def _placed(blocks: pd.DataFrame, made: dict[tuple[str, str], Made], events: Sequence[Event]) -> pd.DataFrame:
     """Add stretch, joint, repair, wear and made."""
     n = len(blocks)
-    stretch, joint, repair = (np.zeros(n, dtype=int) for _ in range(3))
-    wear, made = np.zeros(n), blocks["bores"].to_numpy().copy()
-    timeline = made_by_machine(values)
+    out = blocks.copy()
+    columns = {name: np.zeros(n, dtype=int) for name in ("stretch", "joint", "repair")}
+    columns |= {name: np.zeros(n) for name in ("wear", "made")}
     by_machine: dict[str, list[Event]] = {}
     for e in events:
         by_machine.setdefault(e.machine or "", []).append(e)
+    of_gauges = [e for e in events if e.gauge is not None]
     code = codes(blocks, list(SERIES))
     for rows in (np.flatnonzero(code == c) for c in range(code.max() + 1)):
-        head = blocks.iloc[rows[0]]
-        entry = characteristic(head["characteristic"])
-        near = [*by_machine.get(head["machine"], []), *by_machine.get("", [])]
-        at = blocks["at"].to_numpy()[rows]
-        resets = [e.at for e in renewals(near, entry, head["machine"], head["operation"])]
-        stretch[rows] = stretch_numbers(at, resets)
-        gauges = blocks["gauges"].to_numpy()[rows]
-        steps = joints(near, entry, head["machine"], head["operation"], sorted(set().union(*gauges)))
-        joint[rows] = [sum(e.at <= t and (e.gauge is None or e.gauge in g) for e in steps)
-                       for t, g in zip(at, gauges, strict=True)]  # fmt: skip
-        repair[rows] = stretch_numbers(at, [e.at for e in steps if e.event == "machine_repaired"])
-        times, counts = timeline[head["machine"], head["operation"]]
-        wear[rows], made[rows] = _wear(at, resets, times, counts, entry.wear_unit)
-    out = blocks.copy()
-    out["stretch"], out["joint"], out["repair"], out["wear"], out["made"] = stretch, joint, repair, wear, made
+        mine = blocks.iloc[rows]
+        machine, operation = str(mine["machine"].iloc[0]), str(mine["operation"].iloc[0])
+        near = [*(e for e in by_machine.get(machine, []) if e.gauge is None), *of_gauges]
+        for name, found in _of_series(mine, near, made[machine, operation]).items():
+            columns[name][rows] = found
+    for name, found in columns.items():
+        out[name] = found
     return out
 
 
+def _of_series(blocks: pd.DataFrame, near: Sequence[Event], made: Made) -> dict[str, np.ndarray]:
+    """Stretch, joint, repair, wear and made of the blocks of one series."""
+    head = blocks.iloc[0]
+    entry, machine, operation = characteristic(head["characteristic"]), head["machine"], head["operation"]
+    at, gauges = blocks["at"].to_numpy(), blocks["gauges"].to_numpy()
+    resets = [e.at for e in renewals(near, entry, machine, operation)]
+    steps = joints(near, entry, machine, operation, sorted(set().union(*gauges)))
+    own = np.array([made.place[b] for b in blocks["block"]])
+    wear, bores = _wear(at, own, resets, made, entry.wear_unit)
+    return {
+        "stretch": stretch_numbers(at, resets),
+        "joint": np.array([
+            sum(e.at <= t and (e.gauge is None or e.gauge in g) for e in steps)
+            for t, g in zip(at, gauges, strict=True)
+        ]),
+        "repair": stretch_numbers(at, [e.at for e in steps if e.event == "machine_repaired"]),
+        "wear": wear, "made": bores,
+    }  # fmt: skip
+
+
 def _wear(
-    at: np.ndarray, resets: list[int], times: np.ndarray, counts: np.ndarray, unit: str
+    at: np.ndarray, own: np.ndarray, resets: list[int], made: Made, unit: str
 ) -> tuple[np.ndarray, np.ndarray]:
     """Wear count up to the middle of each block, and what the machine made in it."""
-    made = counts if unit == "bores" else np.ones(len(counts), dtype=int)
-    total = np.concatenate(([0], np.cumsum(made)))
+    bores = made.bores if unit == "bores" else np.ones(len(made.bores), dtype=int)
+    total = np.concatenate(([0], np.cumsum(bores)))
     begun = np.sort(np.asarray(resets, dtype=np.int64))
     number = np.searchsorted(begun, at, side="right")
-    last_reset = np.where(number > 0, begun[np.maximum(number - 1, 0)] if len(begun) else 0, times[0])
-    before = total[np.searchsorted(times, at, side="left")]
-    inside = made[np.clip(np.searchsorted(times, at, side="left"), 0, len(made) - 1)]
-    since = total[np.searchsorted(times, last_reset, side="left")]
-    return before - since + inside / 2, inside
+    last_reset = begun[np.maximum(number - 1, 0)] if len(begun) else np.zeros(len(at), dtype=np.int64)
+    since = np.where(number > 0, total[np.searchsorted(made.at, last_reset, side="left")], 0)
+    return np.maximum(0, total[own] - since) + bores[own] / 2, bores[own]

@@ -58,6 +58,7 @@ _FORMULAS: dict[tuple[str, str], Callable[..., np.ndarray]] = {
     ("main_clearance", "installed"): clearance.main_clearance_installed,
     ("rod_clearance", "installed"): clearance.main_clearance_installed,
 }
+SHAFTS = frozenset({"journal_diameter", "pin_diameter", "piston_diameter"})
 _HOLES = {"main_clearance": "main-", "rod_clearance": "rod-", "piston_clearance": "cyl-"}
 
 
@@ -73,8 +74,10 @@ class _Parts:
             text(places, "characteristic"), text(places, "build"), text(places, "feature"), strict=True
         )
         self.at: dict[tuple[str, str, str], list[int]] = {}
+        self.latest: dict[str, int] = {}  # of each build, the time at which its last part was made
         for i, key in enumerate(keys):
             self.at.setdefault(key, []).append(i)
+            self.latest[key[1]] = max(self.made[i], self.latest.get(key[1], self.made[i]))
         self.finished: dict[tuple[str, str], tuple[str, str]] = {}
         self.holes: dict[tuple[str, str], set[str]] = {}
         for characteristic, build, feature in self.at:
@@ -101,7 +104,7 @@ class _Parts:
 
         A feature that lacks it is missing: a bore whose honed size is held must not be taken as it was bored.
         """
-        wanted = self._finished(characteristic, build)
+        wanted = self.finished_as(characteristic, build)
         found = [i for i in found if (self.c["state"][i], self.c["operation"][i]) == wanted]
         if not found:
             return []
@@ -109,7 +112,7 @@ class _Parts:
         last = max(self.passes[i] for i in found if self.c["machine"][i] == machine)
         return [i for i in found if self.c["machine"][i] == machine and self.passes[i] == last]
 
-    def _finished(self, characteristic: str, build: str) -> tuple[str, str]:
+    def finished_as(self, characteristic: str, build: str) -> tuple[str, str]:
         """State and operation in which the build's parts of this kind are finished."""
         key = (characteristic, build)
         if key not in self.finished:
@@ -147,17 +150,31 @@ def _values(rows: list[dict[str, Any]]) -> None:
             row["value"] = row["least"] = row["greatest"] = value
 
 
-def _holes(parts: _Parts, build: str, name: str) -> list[str]:
-    """Features of a build at which this clearance is to be expected: both sides of it are worked on here."""
+def _holes(parts: _Parts, build: str, name: str, planned: bool) -> list[str]:
+    """Features of a build at which this clearance is to be expected.
+
+    Where there is a plan for it, or both sides of it were measured: a block that came in without its crank
+    lacks no bearing clearance.
+    """
     prefix = _HOLES[name]
-    found: set[str] = set()
+    found: tuple[set[str], set[str]] = (set(), set())
     for route in ROUTES:
         if route.clearance == name:
             for characteristic, suffix, _ in route.needs:
+                side = found[characteristic in SHAFTS]
                 for feature in parts.holes.get((build, characteristic), ()):
-                    if feature.startswith(prefix):
-                        found.add(feature.removesuffix(suffix) if suffix else feature)
-    return sorted((f for f in found if not f.endswith(("-upper", "-lower"))), key=_number)
+                    if feature.startswith(prefix) and feature.endswith(suffix):
+                        side.add(feature.removesuffix(suffix))
+    if not planned and not all(found):
+        return []
+    return sorted(found[0] | found[1], key=_number)
+
+
+def _planned(name: str, build: str, engine: str | None, specs: Sequence[Spec]) -> bool:
+    """Whether a specification speaks of this clearance of this build."""
+    return any(
+        s.characteristic == name and s.build in (None, build) and s.engine in (None, engine) for s in specs
+    )
 
 
 def _number(feature: str) -> tuple[str, int]:
@@ -183,23 +200,23 @@ def clearance_values(
     -------
     DataFrame
         The columns of bore values and `parts` (tuple of Part), `missing` (tuple of "characteristic
-        feature"): a position without a full route has one row, by the route that lacks least, its value
-        NaN.
+        feature"), `sized` (number of the size window where no target is planned, else -1): a position
+        without a full route has one row, by the route that lacks least, its value NaN.
     """
     parts = _Parts(places)
     rows: list[dict[str, Any]] = []
     for build in sorted({b for b, _ in parts.holes}):
         for name in _HOLES:
-            for hole in _holes(parts, build, name):
-                rows.extend(_position(parts, build, name, hole, builds.get(build, (None, None))))
+            known = builds.get(build, (None, None))
+            for hole in _holes(parts, build, name, _planned(name, build, known[0], specs)):
+                rows.extend(_position(parts, build, name, hole, known))
     if not rows:
-        return pd.DataFrame(columns=[*VALUE_COLUMNS, "parts", "missing"])
+        return pd.DataFrame(columns=[*VALUE_COLUMNS, "sized", "parts", "missing"])
     _values(rows)
-    frame = pd.DataFrame(rows)
-    out = judged(frame, specs)
+    out = judged(pd.DataFrame(rows), specs)
     lacking = [f"not measured: {', '.join(m)}" if m else None for m in out["missing"]]
     out["reason"] = np.array([m or r for m, r in zip(lacking, out["reason"], strict=True)], dtype=object)
-    return out[[*VALUE_COLUMNS, "parts", "missing"]]
+    return out[[*VALUE_COLUMNS, "sized", "parts", "missing"]]
 
 
 def _position(
@@ -214,20 +231,31 @@ def _position(
         had = [p for p in found if p is not None]
         (partial if missing else complete).append((len(missing), route, had, missing))
     chosen = complete or [min(partial, key=lambda item: item[0])]
-    return [_row(route, build, hole, had, missing, known) for _, route, had, missing in chosen]
+    return [_row(parts, route, build, hole, had, missing, known) for _, route, had, missing in chosen]
+
+
+def _state(parts: _Parts, route: Route, build: str, had: list[Part]) -> str:
+    """Caps torqued for bearings; that of the bore for pistons, as it was finished where it is missing."""
+    bore = route.needs[0][0]
+    if route.clearance != "piston_clearance":
+        return "caps_torqued"
+    of_bore = [p.state for p in had if p.characteristic == bore]
+    if of_bore:
+        return of_bore[0]
+    return parts.finished_as(bore, build)[0] if (build, bore) in parts.holes else "unstated"
 
 
 def _row(
-    route: Route, build: str, hole: str, had: list[Part], missing: tuple[str, ...],
+    parts: _Parts, route: Route, build: str, hole: str, had: list[Part], missing: tuple[str, ...],
     known: tuple[str | None, str | None],
 ) -> dict[str, Any]:  # fmt: skip
-    state = had[0].state if route.clearance == "piston_clearance" and had else "caps_torqued"
+    made_at = max((p.made_at for p in had), default=parts.latest[build])
+    nothing = ("value", "least", "greatest", "aim", "limit_target", "lower_limit", "upper_limit", "order")
     return {
+        **dict.fromkeys(nothing, np.nan), "spec": -1, "conforms": None, "reason": None, "operator": None,
         "machine": "bench", "operation": "fit", "characteristic": route.clearance, "method": route.method,
-        "state": state, "block": build, "feature": hole, "pass_no": 1, "build": build, "engine": known[0],
-        "material": known[1], "value": np.nan, "least": np.nan, "greatest": np.nan, "aim": np.nan, "spec": -1,
-        "limit_target": np.nan, "lower_limit": np.nan, "upper_limit": np.nan, "conforms": None,
-        "complete": not missing, "reason": None, "made_at": max((p.made_at for p in had), default=0),
-        "order": np.nan, "gauges": tuple(sorted({g for p in had for g in p.gauges})), "sized_with": (),
-        "operator": None, "rows": sum((p.rows for p in had), ()), "parts": tuple(had), "missing": missing,
+        "state": _state(parts, route, build, had), "block": build, "feature": hole, "pass_no": 1,
+        "build": build, "engine": known[0], "material": known[1], "complete": not missing,
+        "made_at": made_at, "gauges": tuple(sorted({g for p in had for g in p.gauges})), "sized_with": (),
+        "rows": sum((p.rows for p in had), ()), "parts": tuple(had), "missing": missing,
     }  # fmt: skip

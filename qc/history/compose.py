@@ -4,6 +4,7 @@ from collections import OrderedDict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import pandas as pd
@@ -14,12 +15,13 @@ from qc.history.clearances import clearance_values
 from qc.history.form import form_values
 from qc.history.line import line_values
 from qc.history.plan import MeasuringPlan
-from qc.history.readings import SERIES, text, typed
+from qc.history.readings import SERIES, known_engine, text, typed
 from qc.history.values import VALUE_COLUMNS, Bores, bore_values, positions
-from qc.records import Asked, Build, Event, Gauge, Spec
+from qc.records import Asked, Build, Event, Gauge, Reading, Spec
 
 _KEPT: "OrderedDict[tuple[object, ...], History]" = OrderedDict()
 _KEEP = 4
+_BORN: WeakKeyDictionary[Any, int] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True)
@@ -27,8 +29,8 @@ class History:
     """Readings, bore values and blocks of a store at one revision.
 
     readings : kept readings with limits (`qc.history.readings.typed`), excluded ones marked
-    values : bore values, measured and derived; blocks : the block table; clearances : with parts and
-    missing ones
+    values : bore values, measured and derived, `block_at` the time of their block
+    blocks : the block table; clearances : with parts and missing ones, `block_at` the time of their build
     passed_over : (n,) bool, readings that a later one at the same position replaced
     held : one row a held cell; voided : readings once kept; events, specs, gauges, builds, settings : in
     force
@@ -73,13 +75,23 @@ def history(store: Any, asked: Asked | None = None, *, with_excluded: bool = Fal
     """
     asked = asked or Asked()
     revision = store.revision(asked.as_of)
-    key = (store.place, revision, with_excluded)
+    key = (*identity(store), revision, with_excluded)
     if key not in _KEPT:
         _KEPT[key] = _composed(store, revision, with_excluded)
         while len(_KEPT) > _KEEP:
             _KEPT.popitem(last=False)
     _KEPT.move_to_end(key)
     return selected(_KEPT[key], asked)
+
+
+def identity(store: Any) -> tuple[object, ...]:
+    """What tells a store from one made anew at the same place: its place and its first write."""
+    if store not in _BORN:
+        writes = store.revisions()
+        if not len(writes):
+            return store.place, None
+        _BORN[store] = int(writes["at"].iloc[0])
+    return store.place, _BORN[store]
 
 
 def _composed(store: Any, revision: int, with_excluded: bool) -> History:
@@ -100,11 +112,18 @@ def _composed(store: Any, revision: int, with_excluded: bool) -> History:
     fitted = clearances[clearances["missing"].map(len) == 0][list(VALUE_COLUMNS)]
     made = [f for f in (measured, derived, line_values(places, specs), fitted) if len(f)]
     values = pd.concat(made or [measured], ignore_index=True)
+    left = readings[readings["excluded"].to_numpy(dtype=bool)]
+    blocks = block_table(values, events, None if with_excluded else left)
+    values["block_at"] = _of_block(values, blocks)
+    fitted_at = clearances.groupby("build")["made_at"].transform("max")
     passed_over = np.zeros(len(readings), dtype=bool)
     passed_over[kept_rows[over]] = True
     return History(
-        revision=revision, readings=readings, values=values, blocks=block_table(values, events),
-        clearances=clearances, passed_over=passed_over, held=store.held(as_of=revision), voided=frame[voided],
+        revision=revision, readings=readings, values=values, blocks=blocks,
+        clearances=clearances.assign(block_at=fitted_at),
+        passed_over=passed_over,
+        held=_held(store.held(as_of=revision), builds),
+        voided=frame[voided].assign(engine=known_engine(frame[voided], builds)),
         events=events, specs=specs, gauges=store.gauges(revision), builds=builds,
         settings=store.settings(revision), ids=readings["id"].astype(object).to_numpy(),
         behind=values["rows"].to_numpy(),
@@ -116,6 +135,30 @@ def _materials(places: pd.DataFrame, builds: dict[str, Build]) -> list[str | Non
         (builds[b].material if b in builds and builds[b].material else m)
         for b, m in zip(text(places, "build"), text(places, "material"), strict=True)
     ]
+
+
+def _of_block(values: pd.DataFrame, blocks: pd.DataFrame) -> np.ndarray:
+    """Time of the block that each value is part of; its own where the block has none yet."""
+    keys = [*SERIES, "block"]
+    at = values[keys].merge(blocks[[*keys, "at"]], on=keys, how="left", validate="many_to_one")["at"]
+    own = values["made_at"].to_numpy(dtype=np.int64)
+    known = at.notna().to_numpy()
+    found: np.ndarray = np.where(known, at.fillna(0).to_numpy(dtype=np.int64), own)
+    return found
+
+
+def _held(held: pd.DataFrame, builds: dict[str, Build]) -> pd.DataFrame:
+    """Held rows of readings with what a filter may ask for: feature, gauge, engine and time where known."""
+    mine = held[[r is None or isinstance(r, Reading) for r in held["reading"]]]
+    told = mine["reading"].to_list()
+    engines = {name: b.engine for name, b in builds.items()}
+    own = [getattr(r, "engine", None) for r in told]
+    return mine.assign(
+        feature=pd.array([getattr(r, "feature", None) for r in told], dtype="str"),
+        gauge=pd.array([getattr(r, "gauge", None) for r in told], dtype="str"),
+        engine=pd.array([e or engines.get(b) for e, b in zip(own, mine["build"], strict=True)], dtype="str"),
+        made_at=np.array([getattr(r, "made_at", np.nan) for r in told], dtype=float),
+    )
 
 
 def chosen(frame: pd.DataFrame, asked: Asked, at: str) -> np.ndarray:
@@ -142,25 +185,33 @@ def selected(whole: History, asked: Asked) -> History:
     plain = not any(getattr(asked, n) for n in (*SERIES, "feature", "engine", "build", "gauge"))
     if plain and asked.since is None and asked.until is None:
         return whole
-    values = whole.values[chosen(whole.values, asked, "made_at")]
+    values = whole.values[chosen(whole.values, asked, "block_at")]
     if asked.feature or asked.gauge:
-        blocks = block_table(values, whole.events)
-        remade = blocks.drop(columns=["stretch", "joint", "repair", "wear", "made"]).merge(
-            whole.blocks[[*SERIES, "block", "stretch", "joint", "repair", "wear", "made"]],
-            on=[*SERIES, "block"], how="left", validate="one_to_one",
-        )  # fmt: skip
-        blocks = remade[list(whole.blocks.columns)]
+        blocks = _remade(values, whole)
     else:
-        blocks = whole.blocks
+        blocks = whole.blocks[chosen(whole.blocks, asked, "at")].reset_index(drop=True)
     return replace(
         whole,
         values=values,
-        blocks=blocks[chosen(blocks, asked, "at")].reset_index(drop=True),
-        clearances=whole.clearances[chosen(whole.clearances, asked, "made_at")],
+        blocks=blocks,
+        clearances=whole.clearances[chosen(whole.clearances, asked, "block_at")],
         held=whole.held[chosen(whole.held, asked, "made_at")],
         voided=whole.voided[chosen(whole.voided, asked, "made_at")],
         asked=asked,
     )
+
+
+def _remade(values: pd.DataFrame, whole: History) -> pd.DataFrame:
+    """Blocks of some values, each at its place in the whole series: time, stretch, joints and wear stay."""
+    placed = ["at", "stretch", "joint", "repair", "wear", "made"]
+    blocks = block_table(values, ()).drop(columns=placed)
+    if not len(blocks):
+        return whole.blocks.iloc[:0]
+    remade = blocks.merge(
+        whole.blocks[[*SERIES, "block", *placed]], on=[*SERIES, "block"], how="left", validate="one_to_one"
+    )
+    remade = remade.sort_values([*SERIES, "at", "block"], kind="stable").reset_index(drop=True)
+    return remade[list(whole.blocks.columns)]
 
 
 def series_id(key: tuple[str, ...]) -> str:

@@ -8,7 +8,7 @@ import pandas as pd
 from qc.catalogue import CATALOGUE, Characteristic
 from qc.derived import form
 from qc.history.plan import Places, grid
-from qc.history.readings import inside
+from qc.history.readings import by_method, inside
 from qc.history.specs import resolve
 from qc.history.values import Bores
 from qc.records import Spec
@@ -118,35 +118,17 @@ def judged(values: pd.DataFrame, specs: Sequence[Spec]) -> pd.DataFrame:
     aim = np.where(coded, found.target, 0.0) / TICKS_PER_UM
     for name in ("value", "least", "greatest"):
         out[name] = out[name].to_numpy(dtype=float) - aim
-    out["aim"], out["spec"] = found.target, found.spec
+    out["aim"], out["spec"], out["sized"] = found.target, found.spec, found.sized
     lower, upper = found.lower / TICKS_PER_UM, found.upper / TICKS_PER_UM
     out["limit_target"] = np.where(found.spec >= 0, found.offset, np.where(coded, 0.0, np.nan)) / TICKS_PER_UM
-    lower, upper, keep = _by_method(out, lower, upper)
+    lower, upper, keep = by_method(out, lower, upper)
     out["lower_limit"], out["upper_limit"] = lower, upper
     good = inside(out["value"].to_numpy(), lower, upper)
     limited = ~(np.isnan(lower) & np.isnan(upper)) & ~np.isnan(out["value"].to_numpy())
     out["conforms"] = [bool(g) if has else None for g, has in zip(good, limited, strict=True)]
-    unknown = coded & np.isnan(out["value"].to_numpy())
+    unknown = np.isnan(out["value"].to_numpy())
     had = [r if isinstance(r, str) else None for r in out["reason"]]
     reason = ["no target is known" if u and r is None else r for u, r in zip(unknown, had, strict=True)]
     out["reason"] = np.array(reason, dtype=object)
     out["complete"] = [r is None for r in reason]
     return out[keep].reset_index(drop=True)
-
-
-def _by_method(
-    values: pd.DataFrame, lower: np.ndarray, upper: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Limits that fit the method, and which values are wanted at all.
-
-    A window with an upper limit only is a book's maximum: it judges a magnitude (taper `range`, overall
-    misalignment), not the signed figure. The range of a taper is made only where such a window asks for it.
-    """
-    method = values["method"].astype(str)
-    ranged = (method == "range").to_numpy()
-    magnitude = ranged | method.str.startswith("overall-").to_numpy()
-    has_both = values["characteristic"].isin(("bore_taper", "tunnel_offset")).to_numpy()
-    book = has_both & np.isnan(lower) & ~np.isnan(upper)
-    low = np.where(magnitude, np.nan, lower)
-    high = np.where((magnitude & ~book) | (has_both & ~magnitude & book), np.nan, upper)
-    return low, high, ~(ranged & ~book)

@@ -37,8 +37,8 @@ class MeasuringPlan:
     ) -> tuple[Position, ...]:
         """Positions in force at that time, in order of depth and direction; empty without a plan.
 
-        Rows that name the engine, the feature or the state win over those that leave it blank; of several
-        dates the latest not after `at` holds.
+        Of the rows not after `at` those that name the feature, the state or the engine win over those that
+        leave it blank; of several dates the latest holds.
         """
         if characteristic not in self._rows:
             return ()
@@ -64,15 +64,18 @@ class MeasuringPlan:
         def named(row: PlanRow) -> tuple[bool, bool, bool]:
             return row.feature is not None, row.state is not None, row.engine is not None
 
-        best = max(named(r) for r in fits)
-        chosen: dict[int, set[Position]] = {}
-        for row in fits:
-            if named(row) == best:
-                chosen.setdefault(row.since or 0, set()).add(_position(row))
-        return tuple((since, tuple(sorted(chosen[since]))) for since in sorted(chosen))
+        out = []
+        for date in sorted({r.since or 0 for r in fits}):
+            known = [r for r in fits if (r.since or 0) <= date]
+            best = max((named(r), r.since or 0) for r in known)
+            chosen = {_position(r) for r in known if (named(r), r.since or 0) == best}
+            out.append((date, tuple(sorted(chosen))))
+        return tuple(out)
 
 
-def planned(bores: pd.DataFrame, measured: list[Places], plan: MeasuringPlan) -> list[Places]:
+def planned(
+    bores: pd.DataFrame, measured: list[Places], plan: MeasuringPlan
+) -> tuple[list[Places], list[bool]]:
     """Planned positions of each bore of a characteristic that is read at positions.
 
     Parameters
@@ -87,6 +90,8 @@ def planned(bores: pd.DataFrame, measured: list[Places], plan: MeasuringPlan) ->
     list of tuples
         The plan's, else the set read most often on that engine (of equally frequent ones the larger); for
         what is read per feature the positions read, whatever they are.
+    list of bool
+        Whether a plan says so.
     """
     at_positions = (
         bores["characteristic"].map(lambda k: CATALOGUE[k].level == "position").to_numpy(dtype=bool)
@@ -99,10 +104,11 @@ def planned(bores: pd.DataFrame, measured: list[Places], plan: MeasuringPlan) ->
     usual = {
         g: max(c.items(), key=lambda item: (item[1], len(item[0]), item[0]))[0] for g, c in counts.items()
     }
-    return [
+    wanted = [
         places if not at else (rule or usual[group])
         for places, at, rule, group in zip(measured, at_positions, given, groups, strict=True)
     ]
+    return wanted, [bool(at and rule) for at, rule in zip(at_positions, given, strict=True)]
 
 
 def grid(places: tuple[Position, ...]) -> tuple[np.ndarray, np.ndarray] | None:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from qc.catalogue import CATALOGUE
-from qc.history.specs import resolve
+from qc.history.specs import InForce, resolve
 from qc.records import Build, Spec
 from qc.units import TICKS_PER_UM
 
@@ -46,11 +46,11 @@ def typed(frame: pd.DataFrame, specs: Sequence[Spec], builds: Mapping[str, Build
         The columns of `frame` and: `block` (the build; a reading without build is its own block), `size`
         [ticks], `aim` [ticks, NaN], `shown` (coded deviation, or the value as it is, in um or the
         characteristic's own unit; NaN without a target), `lower_limit`, `upper_limit` (same form),
-        `limit_target`, `spec`, `passed_over`, `disagrees` (own limits differ from those in force),
-        `pass_no`, `known_engine`.
+        `limit_target`, `spec`, `sized` (`InForce`), `passed_over`, `disagrees` (own limits differ from those
+        in force), `pass_no`, `known_engine`.
     """
     out = frame.reset_index(drop=True).copy()
-    out["known_engine"] = _engine(out, builds)
+    out["known_engine"] = known_engine(out, builds)
     coded = out["characteristic"].map(lambda key: CATALOGUE[key].coded).to_numpy(dtype=bool)
     asked = out[
         ["build", "operation", "characteristic", "feature", "station", "clock", "state", "made_at"]
@@ -60,20 +60,21 @@ def typed(frame: pd.DataFrame, specs: Sequence[Spec], builds: Mapping[str, Build
     found = resolve(specs, asked)
     value = out["value"].to_numpy(dtype=float)
     relative = out["relative"].to_numpy(dtype=bool)
-    aim = np.where(coded, found.target, 0.0)
-    out["size"] = np.where(relative & coded, found.target + value, value)
-    out["aim"] = found.target
-    out["shown"] = np.where(relative & coded, value + 0 * found.target, value - aim) / TICKS_PER_UM
-    lower, upper, disagrees = _limits(out, found.spec, found.lower, found.upper, np.where(relative, 0.0, aim))
-    out["lower_limit"], out["upper_limit"] = lower / TICKS_PER_UM, upper / TICKS_PER_UM
+    size = np.where(relative, found.target + value, value)
+    zero = np.where(coded, found.target, 0.0)
+    out["size"], out["aim"], out["shown"] = size, found.target, (size - zero) / TICKS_PER_UM
+    lower, upper, disagrees = _limits(out, found, zero - np.where(relative, found.target, 0.0))
+    out["lower_limit"], out["upper_limit"], _ = by_method(out, lower / TICKS_PER_UM, upper / TICKS_PER_UM)
     out["limit_target"] = np.where(found.spec >= 0, found.offset, np.where(coded, 0.0, np.nan)) / TICKS_PER_UM
-    out["spec"], out["passed_over"], out["disagrees"] = found.spec, found.passed_over, disagrees
+    out["spec"], out["sized"], out["passed_over"] = found.spec, found.sized, found.passed_over
+    out["disagrees"] = disagrees
     out["block"] = _block(out)
     out["pass_no"] = passes(out)
     return out
 
 
-def _engine(frame: pd.DataFrame, builds: Mapping[str, Build]) -> np.ndarray:
+def known_engine(frame: pd.DataFrame, builds: Mapping[str, Build]) -> np.ndarray:
+    """Engine of each reading: its own, else its build's, else that of another reading of the build."""
     own = text(frame, "engine")
     of_build = {name: b.engine for name, b in builds.items() if b.engine}
     told = pd.Series(own).groupby(pd.Series(text(frame, "build"))).first()
@@ -90,19 +91,32 @@ def _block(frame: pd.DataFrame) -> np.ndarray:
 
 
 def _limits(
-    frame: pd.DataFrame, spec: np.ndarray, lower: np.ndarray, upper: np.ndarray, aim: np.ndarray
+    frame: pd.DataFrame, found: InForce, zero: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Limits from the winner; the row's own only where no specification matches."""
-    own_lower, own_upper = column(frame, "lower") - aim, column(frame, "upper") - aim
-    none = spec < 0
+    """Limits from the winner; the row's own only where no specification matches, not even one passed over."""
+    own_lower, own_upper = column(frame, "lower") - zero, column(frame, "upper") - zero
+    none = (found.spec < 0) & ~found.passed_over & (found.sized < 0)
     with np.errstate(invalid="ignore"):
-        differ = (np.abs(own_lower - lower) > 0.5) | (np.abs(own_upper - upper) > 0.5)
-    passed_only = none & np.isnan(own_lower) & np.isnan(own_upper)
-    return (
-        np.where(none, own_lower, lower),
-        np.where(none, own_upper, upper),
-        differ & ~none & ~passed_only,
-    )
+        differ = (np.abs(own_lower - found.lower) > 0.5) | (np.abs(own_upper - found.upper) > 0.5)
+    return np.where(none, own_lower, found.lower), np.where(none, own_upper, found.upper), differ & ~none
+
+
+def by_method(
+    values: pd.DataFrame, lower: np.ndarray, upper: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Limits that fit the method, and which values are wanted at all.
+
+    A window with an upper limit only is a book's maximum: it judges a magnitude (taper `range`, overall
+    misalignment), not the signed figure. The range of a taper is made only where such a window asks for it.
+    """
+    method = values["method"].astype(str)
+    ranged = method.isin(("range", "typed-range")).to_numpy()
+    magnitude = ranged | method.str.startswith("overall-").to_numpy()
+    has_both = values["characteristic"].isin(("bore_taper", "tunnel_offset")).to_numpy()
+    book = has_both & np.isnan(lower) & ~np.isnan(upper)
+    low = np.where(magnitude, np.nan, lower)
+    high = np.where((magnitude & ~book) | (has_both & ~magnitude & book), np.nan, upper)
+    return low, high, ~(ranged & ~book)
 
 
 def passes(frame: pd.DataFrame) -> np.ndarray:

@@ -26,12 +26,13 @@ ROW_COLUMNS = (
 class InForce:
     """What the specifications say of n rows.
 
-    target : (n,) float ticks, NaN where none; lower, upper : (n,) float ticks, distances from the target
-    for coded
-    characteristics and plain values for the others; offset : (n,) float, the window's own target as such a
-    distance
-    spec : (n,) int, index of the row that gives the limits, -1 none; target_spec : likewise for the target,
-    -2 = the reading's own; passed_over : (n,) bool, a size window that did not contain the target
+    target : (n,) float ticks, NaN where none
+    lower, upper : (n,) float ticks, distances from the target where coded, plain values for the others
+    offset : (n,) float, the window's own target as such a distance
+    spec : (n,) int, index of the row that gives the limits, -1 none
+    target_spec : likewise for the target, -2 = the reading's own
+    passed_over : (n,) bool, a size window that did not contain the target
+    sized : (n,) int, index of the size window in force where no target is known to count its limits from
     """
 
     target: np.ndarray
@@ -41,6 +42,7 @@ class InForce:
     spec: np.ndarray
     target_spec: np.ndarray
     passed_over: np.ndarray
+    sized: np.ndarray
 
 
 def precedence(spec: Spec) -> tuple[object, ...]:
@@ -108,7 +110,7 @@ def resolve(specs: Sequence[Spec], rows: pd.DataFrame) -> InForce:
     own = pd.to_numeric(rows["target"]).to_numpy(dtype=float, na_value=np.nan)
     target = own.copy()
     target_spec = np.where(np.isnan(own), -1, -2)
-    spec_of = np.full(n, -1)
+    spec_of, sized = np.full(n, -1), np.full(n, -1)
     passed = np.zeros(n, dtype=bool)
     lower, upper, offset = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)
     table, order = _Rows(rows), in_order(specs)
@@ -123,11 +125,13 @@ def resolve(specs: Sequence[Spec], rows: pd.DataFrame) -> InForce:
             continue
         low, high, middle, holds = _window(spec, target[matches[i]])
         found = matches[i][holds]
-        passed[matches[i][~holds]] = True
+        aimless = ~holds & np.isnan(target[matches[i]])
+        passed[matches[i][~holds & ~aimless]] = True
         passed[found] = False
+        sized[found], sized[matches[i][aimless]] = -1, i
         lower[found], upper[found], offset[found] = low[holds], high[holds], middle[holds]
         spec_of[found] = i
-    return InForce(target, lower, upper, offset, spec_of, target_spec, passed)
+    return InForce(target, lower, upper, offset, spec_of, target_spec, passed, sized)
 
 
 def _number(value: int | None) -> float:

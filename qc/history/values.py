@@ -105,6 +105,7 @@ class Bores:
         code = codes(places, list(BORE))
         order = np.lexsort((places["clock"].to_numpy(), places["station"].to_numpy(), code))
         self.places = places.iloc[order].reset_index(drop=True)
+        self._columns: dict[str, np.ndarray] = {}
         code = code[order]
         self.offsets = np.concatenate(([0], np.flatnonzero(np.diff(code)) + 1, [len(code)])).astype(int)
         if not len(code):
@@ -115,7 +116,7 @@ class Bores:
         self.measured: list[tuple[Position, ...]] = [
             tuple(pairs[a:b]) for a, b in zip(self.offsets[:-1], self.offsets[1:], strict=True)
         ]
-        self.planned = planned(self.heads, self.measured, plan)
+        self.planned, self.by_plan = planned(self.heads, self.measured, plan)
 
     def __len__(self) -> int:
         return len(self.offsets) - 1
@@ -123,7 +124,9 @@ class Bores:
     def at_planned(self, name: str, bore: int) -> np.ndarray:
         """Values of a column of the positions at the bore's planned positions, NaN where one is missing."""
         a, b = self.offsets[bore], self.offsets[bore + 1]
-        values: np.ndarray = self.places[name].to_numpy()[a:b]
+        if name not in self._columns:
+            self._columns[name] = self.places[name].to_numpy()
+        values = self._columns[name][a:b]
         if self.measured[bore] == self.planned[bore]:
             return values
         read = dict(zip(self.measured[bore], values, strict=True))
@@ -137,7 +140,8 @@ def bore_values(bores: Bores) -> pd.DataFrame:
     -------
     DataFrame
         `VALUE_COLUMNS`. `value` [um or own unit] is the mean over the planned positions, NaN with its
-        `reason` when one is missing or no target is known; `conforms` is None without any limit.
+        `reason` when one is missing or no target is known; `conforms` is None without any limit, and where
+        what was read is inside but not all was read.
     """
     heads = bores.heads
     n = len(bores)
@@ -157,8 +161,12 @@ def bore_values(bores: Bores) -> pd.DataFrame:
         out[name] = np.where(low == high, low, np.nan)
     judged = places["lower_limit"].notna().to_numpy() | places["upper_limit"].notna().to_numpy()
     limited = np.bincount(code, weights=judged, minlength=n) > 0
-    good = np.bincount(code, weights=~places["conforms"].to_numpy(dtype=bool), minlength=n) == 0
-    out["conforms"] = [bool(g) if has else None for g, has in zip(good, limited, strict=True)]
+    bad = np.bincount(code, weights=~places["conforms"].to_numpy(dtype=bool), minlength=n) > 0
+    # a place outside is enough to fail; to conform, every planned one must have been read
+    out["conforms"] = [
+        None if not has or not (b or c) else not b
+        for has, b, c in zip(limited, bad, out["complete"], strict=True)
+    ]
     out["made_at"] = _extreme(places["made_at"].to_numpy(dtype=float), code, n, np.maximum).astype(np.int64)
     order = _extreme(np.nan_to_num(column(places, "order"), nan=np.inf), code, n, np.minimum)
     out["order"] = np.where(np.isinf(order), np.nan, order)
@@ -181,7 +189,8 @@ def _complete(out: pd.DataFrame, bores: Bores) -> None:
             at = bores.at_planned("shown", i)
             missing = len(set(wanted) - set(read))
             value[i] = at.mean() if missing == 0 else np.nan
-            reason[i] = f"{missing} of {len(wanted)} planned positions not read" if missing else None
+            which = "planned positions" if bores.by_plan[i] else "positions usually read on this engine"
+            reason[i] = f"{missing} of {len(wanted)} {which} not read" if missing else None
     for i in np.flatnonzero(np.isnan(value)).tolist():
         reason[i] = reason[i] or "no target is known"
     out["value"], out["reason"] = value, np.array(reason, dtype=object)

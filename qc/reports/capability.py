@@ -9,7 +9,7 @@ import pandas as pd
 from qc.capability.nested import capability
 from qc.capability.result import Capability
 from qc.catalogue import Characteristic, characteristic
-from qc.gauge.conformity import guard_band
+from qc.gauge.conformity import GUARD_FACTOR
 from qc.history import History, history
 from qc.records import Asked
 from qc.reports.conditions import conditions
@@ -20,6 +20,7 @@ from qc.reports.windows import Window, scaled, split
 from qc.reports.words import interval, number, plain, plural, series_name, span
 
 FEW_BLOCKS = 20
+_OF_WINDOW = ("window", "bores_not_conforming", "bores_undecided")
 
 
 def answer(store: Any, asked: Asked, *, draws: int = 100_000) -> dict[str, Any]:
@@ -104,11 +105,14 @@ def _row(
         "window": {**asdict(window), "sources": list(window.sources)},
         **_figures(result),
         "bores_not_conforming": int((values["conforms"] == False).sum()),  # noqa: E712  None is neither
-        "bores_undecided": _undecided(values, window, u),
+        "bores_undecided": _undecided(values, window, book.of_readings(entry, values)),
         "reworked": _reworked(heads, key, values),
     }
     if row["bores_undecided"] is None:
         row["not_given"]["bores_undecided"] = "the gauge's standard uncertainty is not known"
+    if window.scaled and row["gauge_free"] is None:
+        row["not_given"]["gauge_free"] = "given in the rows of the single windows"
+    _say_pooled(row, values)
     row["sentence"] = sentence(row)
     return row
 
@@ -120,11 +124,20 @@ def _beyond(value: pd.Series, window: Window) -> np.ndarray:
     return (x < low - 1e-6) | (x > high + 1e-6)
 
 
-def _undecided(values: pd.DataFrame, window: Window, u: float | None) -> int | None:
-    """Bores whose extremes stand within the guard band of a limit."""
-    if u is None:
+def _say_pooled(row: dict[str, Any], values: pd.DataFrame) -> None:
+    """Say which materials share the row: they are never pooled unsaid."""
+    materials = sorted({m for m in values["material"] if isinstance(m, str)})
+    if len(materials) > 1:
+        row["methods"]["pooled"] = f"materials together: {', '.join(materials)}"
+
+
+def _undecided(values: pd.DataFrame, window: Window, u: np.ndarray) -> int | None:
+    """Bores with a local size within the guard band of a limit, none of them clearly outside."""
+    if np.isnan(u).any():
         return None
-    g = guard_band(u)
+    g = GUARD_FACTOR * u
+    if window.scaled:
+        g = g / values["half"].to_numpy(dtype=float)
     least, greatest = values["least"].to_numpy(dtype=float), values["greatest"].to_numpy(dtype=float)
     low = -np.inf if window.lower is None else window.lower
     high = np.inf if window.upper is None else window.upper
@@ -161,8 +174,9 @@ def _without_window(start: dict[str, Any], values: pd.DataFrame) -> dict[str, An
         **start, **nothing, **counts(values, blocks), "window": None, "bores": len(values),
         "bores_not_conforming": None, "bores_undecided": None, "reworked": 0,
         "outside": {"counted": None, "predicted": None}, "methods": {},
-        "not_given": {"window": reason, "pp": reason, "ppk": reason, "cp": reason, "cpk": reason},
+        "not_given": {**start["not_given"], **dict.fromkeys((*nothing, *_OF_WINDOW), reason)},
     }  # fmt: skip
+    row["not_given"] = {k: why for k, why in row["not_given"].items() if row.get(k) is None}
     row["sentence"] = f"{series_name(row)}: no index, {reason}."
     return plain(row)
 
@@ -184,6 +198,12 @@ def _with_excluded(
     return None
 
 
+def _within(lower: float | None, upper: float | None) -> str:
+    if lower is None:
+        return f"under {number(upper, 2)}"
+    return f"over {number(lower, 2)}" if upper is None else f"in {interval(lower, upper)}"
+
+
 def sentence(row: dict[str, Any]) -> str:
     """What the row says, in words: dots and tolerance interval under 20 blocks, the index above."""
     name, blocks, unit = series_name(row), plural(row["blocks"], "block"), row["unit"]
@@ -193,7 +213,7 @@ def sentence(row: dict[str, Any]) -> str:
         if held is None:
             return f"{name}: {blocks}, too few for an index or a tolerance interval."
         return (
-            f"{name}: 95 % of bores lie in {interval(held['lower'], held['upper'])} {shown} (95 % sure), "
+            f"{name}: 95 % of bores lie {_within(held['lower'], held['upper'])} {shown} (95 % sure), "
             f"from {blocks}; too few blocks for an index."
         )
     if row["ppk"] is None:

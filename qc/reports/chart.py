@@ -105,10 +105,12 @@ def _limits(
             "run_length": chart.run_length,
             "source": "Hahn and Meeker, Statistical Intervals (1991), prediction interval; lag-1 corrected",
         }  # fmt: skip
+    out["not_given"] |= dict.fromkeys(("limits.set_at", "limits.by"), "the limits are being learned")
     if fixed:
-        out.update(center=fixed["center"], lower_limit=fixed["lower"], upper_limit=fixed["upper"])
-        out["limits"] = {"phase": "set", "set_at": iso(fixed.get("at")), "by": fixed["by"]}
-        out["not_given"] = {}
+        told = {"center": fixed["center"], "lower_limit": fixed["lower"], "upper_limit": fixed["upper"]}
+        out.update(plain({name: float(v) if pd.notna(v) else None for name, v in told.items()}))
+        out["limits"] = {"phase": "set", "set_at": iso(fixed["at_written"]), "by": fixed["by"]}
+        out["not_given"] = {n: "none was set on this side" for n in told if out[n] is None}
     return out
 
 

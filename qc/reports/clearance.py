@@ -10,7 +10,7 @@ from qc.gauge.budget import Part, random_part, standard_uncertainty
 from qc.gauge.conformity import NEVER, verdict
 from qc.history import History, history
 from qc.history.zone import iso
-from qc.records import Asked
+from qc.records import Asked, Spec
 from qc.reports.gauges import GaugeBook
 from qc.reports.question import head
 from qc.reports.windows import source
@@ -21,6 +21,7 @@ CAUTION = (
     "A wrong clearance destroys an engine: too tight seizes, too loose knocks. Check the tightest against "
     "the engine maker's sheet before assembly; a position with a part missing is not cleared."
 )
+NO_PLAN = "no plan for this position: add a size specification for the build or the engine"
 _SIGN = {"bore_diameter": 1.0, "shell_bore": 1.0, "tunnel_diameter": 1.0, "rod_bore_diameter": 1.0}
 
 
@@ -34,9 +35,9 @@ def answer(store: Any, asked: Asked) -> dict[str, Any]:
     book = GaugeBook(found)
     builds = []
     for build, rows in found.clearances.groupby("build", sort=True):
-        positions = [_position(row, found, book) for row in rows.to_dict("records")]
+        positions = [position(row, found, book) for row in rows.to_dict("records")]
         positions.sort(key=_room)
-        engine = next((e for e in rows["engine"] if e), None)
+        engine = next((e for e in rows["engine"] if isinstance(e, str)), None)
         entry = {
             "build": build, "engine": engine, "at": iso(rows["made_at"].max()), "positions": positions,
         }  # fmt: skip
@@ -44,7 +45,7 @@ def answer(store: Any, asked: Asked) -> dict[str, Any]:
     builds.sort(key=lambda b: (_room(b["positions"][0]), b["build"]))
     out = head("clearance", found.revision, asked, found.settings)
     out["cautions"].append(CAUTION)
-    return {**out, "builds": builds}
+    return {**out, "builds": plain(builds)}
 
 
 def _room(position: dict[str, Any]) -> tuple[int, float]:
@@ -93,7 +94,8 @@ def _sum(*values: float | None) -> float | None:
     return None if any(v is None for v in values) else float(sum(v for v in values if v is not None))
 
 
-def _position(row: dict[str, Any], found: History, book: GaugeBook) -> dict[str, Any]:
+def position(row: dict[str, Any], found: History, book: GaugeBook) -> dict[str, Any]:
+    """One position of a build as the answer has it, from its row of `History.clearances`."""
     aim = _number(row["aim"])
     planned = None if aim is None else aim / TICKS_PER_UM
     off = _number(row["value"])
@@ -101,28 +103,48 @@ def _position(row: dict[str, Any], found: History, book: GaugeBook) -> dict[str,
     # without a plan the value is not coded: what was computed is in the extremes' place of the parts
     achieved = _absolute(row) if planned is None else _sum(planned, off)
     lower, upper = (_sum(planned, _number(row[n])) for n in ("lower_limit", "upper_limit"))
+    spec = int(row["spec"])
+    if planned is None and row["sized"] >= 0:
+        spec = int(row["sized"])
+        lower, upper = size_limits(found.specs[spec])
     u = None if missing else _uncertainty(row["parts"], book)
     judged = verdict(achieved, lower, upper, u) if achieved is not None else None
-    not_given = {}
-    if missing:
-        not_given["achieved"] = f"not measured: {', '.join(missing)}"
-    if planned is None:
-        not_given["planned"] = (
-            "no plan for this position: add a size specification for the build or the engine"
-        )
-    if u is None and not missing:
-        not_given["standard_uncertainty"] = (
-            "a gauge of its parts has no standard uncertainty in the gauge list"
-        )
     return plain({
         "feature": row["feature"], "characteristic": row["characteristic"], "method": row["method"],
         "unit": "um",
         "planned": planned, "lower": lower, "upper": upper,
-        "source": source(int(row["spec"]), found.specs) if row["spec"] >= 0 else None,
+        "source": source(spec, found.specs) if spec >= 0 else None,
         "achieved": achieved, "off_plan": None if planned is None else off, "standard_uncertainty": u,
         "verdict": judged.verdict if judged else None, "words": judged.words if judged else None,
-        "parts": [_part(p, found) for p in row["parts"]], "missing": missing, "not_given": not_given,
+        "parts": [_part(p, found) for p in row["parts"]], "missing": missing,
+        "not_given": _not_given(missing, planned, (lower, upper), u),
     })  # fmt: skip
+
+
+def size_limits(spec: Spec) -> tuple[float | None, float | None]:
+    """Limits of a size window [um]."""
+    return _um(spec.lower), _um(spec.upper)
+
+
+def _um(ticks: int | None) -> float | None:
+    return None if ticks is None else ticks / TICKS_PER_UM
+
+
+def _not_given(
+    missing: list[str], planned: float | None, limits: tuple[float | None, float | None], u: float | None
+) -> dict[str, str]:
+    """Reason of every null of a position."""
+    out: dict[str, str] = {}
+    if missing:
+        lacking = f"not measured: {', '.join(missing)}"
+        out |= dict.fromkeys(("achieved", "off_plan", "verdict", "standard_uncertainty"), lacking)
+    elif u is None:
+        out["standard_uncertainty"] = "a gauge of its parts has no standard uncertainty in the gauge list"
+    if planned is None:
+        out |= dict.fromkeys(("planned", "off_plan"), NO_PLAN)
+    if limits == (None, None):
+        out |= dict.fromkeys(("lower", "upper", "source", "verdict"), "no limits are in force for it")
+    return out
 
 
 def _absolute(row: dict[str, Any]) -> float | None:
@@ -154,9 +176,11 @@ def sentence(build: dict[str, Any]) -> str:
         parts.append(f"{plural(len(open_), 'position')} the gauge cannot decide{never}")
     if missing:
         parts.append(f"{plural(len(missing), 'position')} with a part not measured")
-    if first["achieved"] is not None and first["off_plan"] is not None:
+    if first["achieved"] is not None and first["lower"] is not None:
+        off = first["off_plan"]
+        plan = "" if off is None else f", {number(off, 0, sign=True)} um from plan"
         parts.append(
             f"tightest is {said(first['characteristic'])} {first['feature']}, "
-            f"{number(first['achieved'], 0)} um, {number(first['off_plan'], 0, sign=True)} um from plan"
+            f"{number(first['achieved'], 0)} um{plan}"
         )
     return f"{build['build']}: {'; '.join(parts) or 'nothing planned to compare with'}."

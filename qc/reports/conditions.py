@@ -10,6 +10,7 @@ import pandas as pd
 from qc.catalogue import characteristic
 from qc.drift import Judgement, SeriesBlocks, judge
 from qc.history import History, history
+from qc.history.compose import identity
 from qc.history.zone import iso
 from qc.records import Asked
 from qc.reports.heads import Key, groups
@@ -62,7 +63,7 @@ def conditions(store: Any, as_of: int | None = None) -> dict[Key, Condition]:
 def judged(store: Any, as_of: int | None = None) -> Conditions:
     """Conditions with the alarm level behind them; kept until the store has a newer revision."""
     whole = history(store, Asked(as_of=as_of))
-    key = (store.place, whole.revision)
+    key = (*identity(store), whole.revision)
     if key not in _KEPT:
         _KEPT[key] = _judged(whole)
         while len(_KEPT) > _KEEP:

@@ -69,6 +69,19 @@ class GaugeBook:
         found = [k.resolution for k in (self.on(g, at) for g in gauges) if k and k.resolution]
         return max(found, default=0.0)
 
+    def of_readings(self, entry: Characteristic, values: pd.DataFrame) -> np.ndarray:
+        """Standard uncertainty of one reading behind each bore value [um], NaN where it is not known.
+
+        What a verdict on local sizes is taken with; the largest where a bore was read with several gauges.
+        """
+        if entry.value != "mean":
+            return np.full(len(values), np.nan)
+        return np.array([
+            max((k.u if k and k.u is not None else np.nan for k in (self.on(g, at) for g in gauges)),
+                default=np.nan)
+            for gauges, at in zip(values["gauges"], values["made_at"], strict=True)
+        ], dtype=float)  # fmt: skip
+
     def of_values(self, entry: Characteristic, values: pd.DataFrame) -> float | None:
         """Standard uncertainty of one bore value of measured readings [um], None where it is not known.
 

@@ -8,9 +8,11 @@ import pandas as pd
 
 from qc.catalogue import characteristic
 from qc.history import SERIES, History, series_id
+from qc.history.compose import chosen
 from qc.history.zone import iso
 
 Key = tuple[str, ...]
+NOTHING_COUNTS = "no complete bore of the first pass counts"
 
 
 def groups(frame: pd.DataFrame) -> dict[Key, pd.DataFrame]:
@@ -42,14 +44,15 @@ class Heads:
         self.values = groups(history.values)
         self.blocks = groups(history.blocks)
         readings = history.readings
-        self._excluded = _by_series(readings[readings["excluded"].to_numpy(dtype=bool)])
-        self._over = _by_series(readings[history.passed_over])
+        mine = chosen(readings.assign(engine=readings["known_engine"]), history.asked, "made_at")
+        self._excluded = _by_series(readings[readings["excluded"].to_numpy(dtype=bool) & mine])
+        self._over = _by_series(readings[history.passed_over & mine])
         self._held = _by_series(history.held.dropna(subset=list(SERIES)))
         self._voided = _by_series(history.voided)
 
     def series_keys(self) -> list[Key]:
-        """Series with at least one value or held cell."""
-        return sorted(set(self.values) | set(self._held))
+        """Series with at least one value, or a reading that was held, excluded or voided."""
+        return sorted({*self.values, *self._held, *self._excluded, *self._voided})
 
     def left_out(self, key: Key) -> dict[str, int]:
         """Numbers of readings that do not count, by reason."""
@@ -84,6 +87,7 @@ class Heads:
             "left_out": self.left_out(key),
             "condition": judged.condition if judged else "thin",
             "why": judged.why if judged else "no complete block yet",
+            "not_given": {} if len(counted) else dict.fromkeys(("first_at", "last_at"), NOTHING_COUNTS),
         }
 
 

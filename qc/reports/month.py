@@ -142,11 +142,18 @@ def _event(event: Any) -> dict[str, Any]:
 
 
 def first_pass(values: pd.DataFrame) -> dict[str, Any] | None:
-    """Builds with every judged characteristic inside at pass 1, of the builds that were judged."""
-    judged = values[values["conforms"].notna() & values["build"].notna()]
-    if not len(judged):
+    """Builds with every judged characteristic inside at pass 1, of the builds that were judged.
+
+    A build with a place not read and nothing outside is neither: it cannot be told yet.
+    """
+    limited = values["lower_limit"].notna() | values["upper_limit"].notna() | values["conforms"].notna()
+    judged = values[limited & values["build"].notna()]
+    verdicts = judged["conforms"].map(lambda c: np.nan if c is None or pd.isna(c) else float(c))
+    told = verdicts.groupby(judged["build"]).agg(["min", lambda v: v.isna().any()])
+    told.columns = ["good", "open"]
+    good = told["good"][(told["good"] == 0) | ~told["open"].astype(bool)]
+    if not len(good):
         return None
-    good = judged.groupby("build")["conforms"].agg(lambda c: all(bool(x) for x in c))
     n, of = int(good.sum()), len(good)
     return {"n": n, "of": of, "fraction": n / of, "interval": as_span(clopper_pearson(n, of))}
 

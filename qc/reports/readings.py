@@ -8,7 +8,8 @@ import pandas as pd
 from qc.catalogue import CATALOGUE
 from qc.history import history
 from qc.history.compose import chosen
-from qc.records import Asked
+from qc.history.zone import iso
+from qc.records import Asked, Reading
 from qc.reports.question import head
 from qc.reports.words import plain
 from qc.units import TICKS_PER_UM
@@ -32,7 +33,9 @@ def table(store: Any, asked: Asked, *, every: bool = False) -> pd.DataFrame:
     kept = kept[chosen(kept, asked, "made_at")]
     if not every:
         return _shown(kept[kept["status"] == "counts"])[list(COLUMNS)]
-    voided = found.voided.assign(status="voided", size=found.voided["value"], aim=found.voided["target"])
+    voided = found.voided.assign(status="voided", aim=found.voided["target"])
+    # a deviation whose target stood in a specification: its size is not known from the reading alone
+    voided["size"] = voided["value"].where(~voided["relative"].astype(bool))
     both = pd.concat([f for f in (kept, voided) if len(f)] or [kept], ignore_index=True)
     out = _shown(both)
     held = _held(found.held)
@@ -57,8 +60,9 @@ def _shown(frame: pd.DataFrame) -> pd.DataFrame:
         ("clock_deg", "clock", TICKS_PER_UM),
     ):
         out[name] = pd.to_numeric(out[source]).to_numpy(dtype=float, na_value=np.nan) / scale
-    out["pass"] = out["pass_no"] if "pass_no" in out else out["pass"]
-    out["pass"] = pd.to_numeric(out["pass"]).fillna(1).astype(int)
+    given = pd.to_numeric(out["pass"])
+    resolved = pd.to_numeric(out["pass_no"]) if "pass_no" in out else given
+    out["pass"] = resolved.fillna(given).fillna(1).astype(int)
     sheet = out["sheet"].astype(object)
     out["row"] = [
         f"{s}!{r}" if isinstance(s, str) else str(r) for s, r in zip(sheet, out["row"], strict=True)
@@ -74,13 +78,33 @@ def _held(held: pd.DataFrame) -> pd.DataFrame:
     rows = []
     for h in held.to_dict("records"):
         reading = h["reading"]
-        text = getattr(getattr(reading, "source", None), "text", None) or dict(h["fields"]).get("value")
         row: dict[str, Any] = {name: h.get(name) for name in COLUMNS}
-        row.update(status="held", file=h["file"], text=text, column="value")
+        row.update(status="held", column="value", text=dict(h["fields"]).get("value"))
         row["row"] = f"{h['sheet']}!{h['row']}" if isinstance(h["sheet"], str) else str(h["row"])
         row["id"] = f"{str(h['sha256'])[:12]}:{row['row']}:value"
+        if isinstance(reading, Reading):
+            row.update(_as_read(reading))
         rows.append(row)
     return pd.DataFrame(rows, columns=[*COLUMNS, "status"])
+
+
+def _as_read(reading: Reading) -> dict[str, Any]:
+    """What a held reading would be."""
+    entry = CATALOGUE[reading.characteristic]
+    length = entry.kind == "length"
+    size = None if reading.relative else reading.value / TICKS_PER_UM
+    target = None if reading.target is None or not entry.coded else reading.target / TICKS_PER_UM
+    off = None if target is None or size is None else size - target
+    return {
+        "id": reading.source.place, "feature": reading.feature, "engine": reading.engine,
+        "serial": reading.serial, "gauge": reading.gauge, "trial": reading.trial, "pass": reading.pass_ or 1,
+        "station_mm": None if reading.station is None else reading.station / TICKS_PER_UM / 1000,
+        "clock_deg": None if reading.clock is None else reading.clock / TICKS_PER_UM,
+        "value_um": size if length else None, "value": None if length else size,
+        "target_um": target, "deviation_um": reading.value / TICKS_PER_UM if reading.relative else off,
+        "measured_at": iso(reading.measured_at), "made_at": iso(reading.made_at),
+        "column": reading.source.column, "text": reading.source.text,
+    }  # fmt: skip
 
 
 def answer(store: Any, asked: Asked, *, every: bool = False) -> dict[str, Any]:

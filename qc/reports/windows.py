@@ -12,7 +12,7 @@ from qc.records import Spec
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """Limits as distances from target (or plain), equal to 0.1 um; `bounded` by what is given."""
+    """Limits as distances from target, equal to 0.1 um, or plain and equal; `bounded` by what is given."""
 
     lower: float | None
     target: float | None
@@ -50,7 +50,8 @@ def split(
     """
     lower = physical(entry, values["lower_limit"].to_numpy(dtype=float))
     upper = values["upper_limit"].to_numpy(dtype=float)
-    keys = pd.MultiIndex.from_arrays([np.round(lower, 1), np.round(upper, 1)])
+    digits = 1 if entry.coded else 5
+    keys = pd.MultiIndex.from_arrays([np.round(lower, digits), np.round(upper, digits)])
     has = ~(np.isnan(lower) & np.isnan(upper))
     out = []
     number = keys.factorize()[0]
