@@ -19,10 +19,10 @@ class NoServer(Exception):
 
 @contextmanager
 def cluster() -> Iterator[str]:
-    """URL of a running server without its database's name: `postgresql://postgres@/{}?host=...`.
+    """URL of the one database of a running server.
 
-    The server refuses to run as root, so root hands it to the user that the package made. Its folder lies outside
-    pytest's, which that user may not enter.
+    The server refuses to run as root, so root hands it to the user that the package made. Its folder lies
+    outside pytest's, which that user may not enter.
     """
     programs = _programs()
     folder = Path(tempfile.mkdtemp(prefix="qc-pg-", dir="/tmp"))
@@ -31,8 +31,8 @@ def cluster() -> Iterator[str]:
             shutil.chown(folder, SUPERUSER, SUPERUSER)
         port = _free_port()
         data = folder / "data"
-        _run([programs / "initdb", "-D", data, "-U", SUPERUSER, "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8",
-              "--no-sync"], folder)  # fmt: skip
+        made = ["-U", SUPERUSER, "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "--no-sync"]
+        _run([programs / "initdb", "-D", data, *made], folder)
         options = (
             f"-p {port} -k {folder} -c listen_addresses='' -c fsync=off -c synchronous_commit=off "
             "-c full_page_writes=off -c shared_buffers=64MB -c max_connections=50"
@@ -40,7 +40,7 @@ def cluster() -> Iterator[str]:
         control = [programs / "pg_ctl", "-D", data, "-w", "-t", "60"]
         _run([*control, "-l", folder / "log", "-o", options, "start"], folder)
         try:
-            yield f"postgresql://{SUPERUSER}@/{{}}?host={folder}&port={port}"
+            yield f"postgresql://{SUPERUSER}@/postgres?host={folder}&port={port}"
         finally:
             _run([*control, "-m", "immediate", "stop"], folder)
     finally:
@@ -55,7 +55,9 @@ def _programs() -> Path:
     on_path = shutil.which("initdb")
     if on_path is not None:
         return Path(on_path).resolve().parent
-    raise NoServer("no PostgreSQL server is installed here: install the package postgresql to run these tests")
+    raise NoServer(
+        "no PostgreSQL server is installed here: install the package postgresql to run these tests"
+    )
 
 
 def _version(path: Path) -> int:
@@ -68,7 +70,9 @@ def _run(command: list, folder: Path) -> None:
         words = ["runuser", "-u", SUPERUSER, "--", *words]
     # pg_ctl leaves the server behind with our output open: never wait for a pipe to close
     with (folder / "said").open("w", encoding="utf-8") as said:
-        done = subprocess.run(words, cwd=folder, stdin=subprocess.DEVNULL, stdout=said, stderr=said, check=False)
+        done = subprocess.run(
+            words, cwd=folder, stdin=subprocess.DEVNULL, stdout=said, stderr=said, check=False
+        )
     if done.returncode:
         told = (folder / "said").read_text(encoding="utf-8", errors="replace")
         raise RuntimeError(f"{' '.join(words)} failed ({done.returncode}):\n{told}")

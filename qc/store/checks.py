@@ -8,7 +8,7 @@ from typing import Final
 from sqlalchemy import Connection, Table, and_, func, select
 from sqlalchemy.exc import DBAPIError
 
-from qc.store import tables
+from qc.store import identity, tables
 from qc.store.refusals import sentence
 
 Check = tuple[str, bool, str]
@@ -106,14 +106,10 @@ def _identities(connection: Connection) -> Iterator[str]:
         .group_by(f.sha256, c.sheet, r.row, c.column, r.correction)
         .having(func.count() > 1)
     )
-    for sha256, sheet, row, column, _, count in rows:
-        where = f"{sheet}!{row}" if sheet else row
-        yield f"{count} readings have the id {sha256[:12]}:{where}:{column}"
-    starts = connection.execute(
-        select(func.substr(f.sha256, 1, 12), func.count())
-        .group_by(func.substr(f.sha256, 1, 12))
-        .having(func.count() > 1)
-    )
+    for sha256, sheet, row, column, correction, count in rows:
+        yield f"{count} readings have the id {identity.told(sha256, sheet, row, column, correction)}"
+    begins = select(func.substr(f.sha256, 1, identity.FILE_DIGITS).label("start")).subquery().c.start
+    starts = connection.execute(select(begins, func.count()).group_by(begins).having(func.count() > 1))
     for start, count in starts:
         yield f"{count} files begin with {start}"
 

@@ -4,8 +4,6 @@ import hashlib
 from collections.abc import Sequence
 from typing import Any
 
-import pandas as pd
-
 from qc.records import (
     Batch,
     Build,
@@ -35,9 +33,9 @@ def reading(row: int = 2, *, name: str = "a.csv", column: str = "value", **chang
     """A bore reading in a row of a file; each row is another bore."""
     told: dict[str, Any] = {
         "source": Source(sha(name), row, column, changes.pop("text", "93.0"), changes.pop("sheet", None)),
-        "machine": "hone-2", "operation": "finish_bore", "characteristic": "bore_diameter", "method": "two-point",
-        "state": "plate_on", "feature": f"cyl-{row - 1}", "value": 93 * MM + row, "unit": "mm",
-        "measured_at": NOON + row, "made_at": NOON + row, "build": "K-17",
+        "machine": "hone-2", "operation": "finish_bore", "characteristic": "bore_diameter",
+        "method": "two-point", "state": "plate_on", "feature": f"cyl-{row - 1}", "value": 93 * MM + row,
+        "unit": "mm", "measured_at": NOON + row, "made_at": NOON + row, "build": "K-17",
     }  # fmt: skip
     return Reading(**{**told, **changes})
 
@@ -92,17 +90,6 @@ def finding(code: str = "far_from_target", severity: str = "stop") -> Finding:
 def held(row: int, *, name: str, finding: int = 0, **changes: Any) -> HeldRow:
     kept = reading(row, name=name, **changes)
     return HeldRow(row, None, finding, (("machine", kept.machine), ("value", "9.3")), kept)
-
-
-def same(left: pd.DataFrame, right: pd.DataFrame) -> bool:
-    """Whether two frames tell the same, whatever keeps their text."""
-    return list(left.columns) == list(right.columns) and left.astype(object).map(_told).equals(
-        right.astype(object).map(_told)
-    )
-
-
-def _told(value: Any) -> Any:
-    return None if not isinstance(value, list | dict) and pd.isna(value) else repr(value)
 
 
 # for other processes: functions they can import
