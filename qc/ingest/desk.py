@@ -189,6 +189,6 @@ class Desk:
             if records:
                 getattr(write, method)(number, records)
         write.add_readings(number, sorting.readings_of(done.kept))
-        ids = write.add_findings(number, findings, held)
+        ids = write.add_findings(number, findings, held) if findings else []
         said = [finding_document(i, f) for i, f in zip(ids, findings, strict=True)]
         return FileResult(read.name, read.sha256, read.kind, status, len(read.rows), **counts, findings=said)

@@ -4,6 +4,7 @@ import sqlite3
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -11,6 +12,7 @@ from sqlalchemy import (
     URL,
     BigInteger,
     Connection,
+    Dialect,
     Double,
     Engine,
     LargeBinary,
@@ -104,13 +106,19 @@ def add_many(connection: Connection, table: Table, names: Sequence[str], rows: S
     if not rows:
         return
     if connection.dialect.name == "sqlite":
-        statement = str(table.insert().compile(dialect=connection.dialect, column_keys=list(names)))
-        order = [names.index(column.name) for column in table.columns if column.name in names]
+        statement, order = _prepared(table, tuple(names), connection.dialect)
         if order != list(range(len(names))):
             rows = [tuple(row[i] for i in order) for row in rows]
         connection.exec_driver_sql(statement, list(rows))
     else:
         _copy(connection, table, names, rows)
+
+
+@lru_cache(maxsize=64)
+def _prepared(table: Table, names: tuple[str, ...], dialect: Dialect) -> tuple[str, list[int]]:
+    """Statement that inserts these columns, and the order in which it takes them."""
+    statement = str(table.insert().compile(dialect=dialect, column_keys=list(names)))
+    return statement, [names.index(column.name) for column in table.columns if column.name in names]
 
 
 def _copy(connection: Connection, table: Table, names: Sequence[str], rows: Sequence[tuple]) -> None:
