@@ -147,13 +147,13 @@ def _spread_for(
         return np.full(n.shape, float(x.std(ddof=1)) / np.sqrt(worth.variance_factor))
     harmonic = learned_n.size / (1 / learned_n).sum()
     whole = (between**2 + inside**2 / harmonic) / worth.variance_factor
-    return np.sqrt(np.maximum(0.0, whole - inside**2 / harmonic) + inside**2 / n)
+    return np.asarray(np.sqrt(np.maximum(0.0, whole - inside**2 / harmonic) + inside**2 / n))
 
 
 def _inside_factor(m: int, level: float) -> float:
     """Largest deviation from the mean, over s, of one of the m values behind both, at a level."""
     t = float(stdtrit(m - 2, 1 - level / 2))
-    return (m - 1) / np.sqrt(m) * t / np.sqrt(t**2 + m - 2)
+    return float((m - 1) / np.sqrt(m) * t / np.sqrt(t**2 + m - 2))
 
 
 def _in_words(level: float, m: int) -> str:

@@ -28,7 +28,7 @@ def values_of(values: ArrayLike, what: str) -> Floats:
     v = v[~np.isnan(v)]
     if v.size < 2:
         raise TooLittleData(f"{what} needs 2 blocks or more in each month; one has {v.size}: widen the dates")
-    return v
+    return np.asarray(v)
 
 
 def brown_forsythe(*groups: ArrayLike) -> EqualSpreads:

@@ -111,7 +111,7 @@ def level(
     )
     if not logarithms:
         return found
-    factor = Interval(float(np.exp(interval.lower)), float(np.exp(interval.upper)), confidence)
+    factor = Interval(float(np.exp(difference - half)), float(np.exp(difference + half)), confidence)
     return replace(found, ratio=float(np.exp(difference)), ratio_interval=factor)
 
 

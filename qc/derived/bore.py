@@ -25,7 +25,7 @@ def bore_size(diameters: ArrayLike) -> NDArray[np.float64]:
         return d.copy()
     # Off the first place of each group: a mean of 96 mm sizes keeps its last digit that way.
     flat = d.reshape(d.shape[0], -1)
-    return flat[:, 0] + (flat - flat[:, :1]).mean(axis=1)
+    return np.asarray(flat[:, 0] + (flat - flat[:, :1]).mean(axis=1))
 
 
 def least_and_greatest(diameters: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -19,7 +19,7 @@ def _by_group(values: ArrayLike) -> Floats:
 
 def _mean(values: ArrayLike) -> Floats:
     v = _by_group(values)
-    return v[:, 0] + (v - v[:, :1]).mean(axis=1)
+    return np.asarray(v[:, 0] + (v - v[:, :1]).mean(axis=1))
 
 
 def _same_groups(**parts: Floats) -> None:
@@ -57,7 +57,7 @@ def main_clearance_installed(shell_bore: ArrayLike, journal: ArrayLike) -> Float
     """
     bore, largest = _mean(shell_bore), _by_group(journal).max(axis=1)
     _same_groups(shell_bore=bore, journal=largest)
-    return bore - largest
+    return np.asarray(bore - largest)
 
 
 def by_parts(housing: ArrayLike, wall_upper: ArrayLike, wall_lower: ArrayLike, journal: ArrayLike) -> Floats:
@@ -89,7 +89,7 @@ def by_parts(housing: ArrayLike, wall_upper: ArrayLike, wall_lower: ArrayLike, j
     bore, upper, lower = _mean(housing), _mean(wall_upper), _mean(wall_lower)
     largest = _by_group(journal).max(axis=1)
     _same_groups(housing=bore, wall_upper=upper, wall_lower=lower, journal=largest)
-    return bore - largest - upper - lower
+    return np.asarray(bore - largest - upper - lower)
 
 
 def piston_clearance(bore: ArrayLike, skirt: ArrayLike) -> Floats:

@@ -33,4 +33,4 @@ def vo(rvk: ArrayLike, mr2: ArrayLike) -> NDArray[np.float64]:
         raise QuestionError(
             "Mr2 is a material ratio and lies between 0 and 100 %: correct the reading or its unit"
         )
-    return (100.0 - ratio) * depth / 200.0
+    return np.asarray((100.0 - ratio) * depth / 200.0)

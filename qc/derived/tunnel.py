@@ -104,7 +104,7 @@ def overall(residuals: ArrayLike) -> Floats:
     (groups,) or (groups, planes)
     """
     r = np.asarray(residuals, dtype=float)
-    return r.max(axis=1) - r.min(axis=1)
+    return np.asarray(r.max(axis=1) - r.min(axis=1))
 
 
 def spatial(vertical: ArrayLike, horizontal: ArrayLike, positions_mm: ArrayLike) -> Floats:
@@ -155,7 +155,7 @@ def _smallest_cylinder(v: Floats, h: Floats, along: Floats) -> float:
 
     def room(x: Floats) -> Floats:
         a, b = residuals(x)
-        return x[4] - a**2 - b**2
+        return np.asarray(x[4] - a**2 - b**2)
 
     def room_slope(x: Floats) -> Floats:
         a, b = residuals(x)

@@ -15,7 +15,7 @@ from qc.stats.intervals import Interval
 
 Floats = NDArray[np.float64]
 
-CHANCE_UNLIKE, UNLIKE = 0.15, 1.0
+CHANCE_UNLIKE, UNLIKE = 0.2, 1.5
 """Chance that a stretch wears like none before it, and how far then, over the usual slope (own choice)."""
 
 

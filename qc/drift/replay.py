@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from qc.drift.changepoint import added, basis
+from qc.drift.changepoint import Added, added, basis
 from qc.drift.critical import change_level, growth_level
 from qc.drift.model import Model
 from qc.drift.scatter import grown, log_spreads, windows
@@ -29,6 +29,8 @@ STEP_WINDOW = 25
 LEAST_AFTER_STEP, LEAST_AFTER_BEND = 3, 4
 HISTORY_AFTER = 20
 WITHOUT_THEM = 10.0
+NEARLY = 0.01
+"""Where one kind of change stands beyond doubt, the other may name it from this p on."""
 BACK_AGAIN = 0.01
 """A level that returns after a step counts as the old one unless it differs from it at this level."""
 
@@ -205,12 +207,11 @@ class Replay:
                 total * usual.slope >= 0
             )
             p[len(steps) :][slower] = 1.0
-        # Of what stands out, the better fitting names the change; p alone would favour what has no scatter
-        # of its own.
-        standing = p < change_level(self.level, m.lag1)
-        k = int(np.argmin(np.where(standing, tests.rss, np.inf)) if standing.any() else np.argmin(p))
+        k = int(np.argmin(p))
+        if p[k] < change_level(self.level, m.lag1):
+            k = _better_fitting(tests, p, len(steps))
         kind: Literal["step", "slope"] = "step" if k < len(steps) else "slope"
-        return Change(kind, (steps + bends)[k], t - 1, float(tests.effect[k]), float(p[k]))
+        return Change(kind, (steps + bends)[k], t - 1, float(tests.effect[k]), float(p.min()))
 
     def _stands(self, t: int, found: Change) -> None:
         if self.change is not None and self.change.kind == found.kind:
@@ -279,7 +280,7 @@ class Replay:
         base = basis(np.hstack(columns))
         rest = self.y[:t] - base @ (base.T @ self.y[:t])
         leverage = 1 - np.einsum("ij,ij->i", base, base)
-        return np.abs(rest) / np.sqrt(np.maximum(leverage, 0.05))
+        return np.asarray(np.abs(rest) / np.sqrt(np.maximum(leverage, 0.05)))
 
     def _note(self, kind: str, row: int, t: int, amount: float) -> None:
         for episode in reversed(self.episodes):
@@ -287,3 +288,15 @@ class Replay:
                 episode.last, episode.amount = t, amount
                 return
         self.episodes.append(Episode(kind, row, t, t, amount))
+
+
+def _better_fitting(tests: Added, p: Floats, steps: int) -> int:
+    """Column that names a change that stands: the best fit, each kind paying for how many of it were tried.
+
+    p alone would favour a step over a slope that has a scatter of its own.
+    """
+    cost = np.concatenate(
+        [np.full(steps, np.log(max(steps, 1))), np.full(p.size - steps, np.log(max(p.size - steps, 1)))]
+    )
+    score = tests.df * np.log(tests.rss) + 2 * cost
+    return int(np.argmin(np.where(p < NEARLY, score, np.inf)))
