@@ -149,7 +149,8 @@ def _of_block(values: pd.DataFrame, blocks: pd.DataFrame) -> np.ndarray:
 
 def _held(held: pd.DataFrame, builds: dict[str, Build]) -> pd.DataFrame:
     """Held rows of readings with what a filter may ask for: feature, gauge, engine and time where known."""
-    mine = held[[r is None or isinstance(r, Reading) for r in held["reading"]]]
+    of_readings = [r is None or isinstance(r, Reading) for r in held["reading"]]
+    mine = held[np.array(of_readings, dtype=bool)]
     told = mine["reading"].to_list()
     engines = {name: b.engine for name, b in builds.items()}
     own = [getattr(r, "engine", None) for r in told]
