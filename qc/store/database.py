@@ -154,14 +154,24 @@ def _file(text: str, *, create: bool) -> Path:
         raise StoreError(
             f"{text.split('://')[0]}:// is no kind of store: give a file's path or a postgresql:// address"
         )
+    try:
+        _must_fit(path, create=create)
+    except PermissionError as error:
+        raise StoreError(
+            f"{path} cannot be opened: ask for the right to read and write in its folder"
+        ) from error
+    return path
+
+
+def _must_fit(path: Path, *, create: bool) -> None:
     if path.is_dir():
         raise StoreError(f"{path} is a folder: name the store's file in it, such as {path / 'shop.db'}")
-    if not path.exists():
-        if not create:
-            raise StoreMissing(_ABSENT.format(place=path))
-        if not path.parent.is_dir():
-            raise StoreError(f"the folder {path.parent} does not exist: create it, or name another place")
-    return path
+    if path.exists():
+        return
+    if not create:
+        raise StoreMissing(_ABSENT.format(place=path))
+    if not path.parent.is_dir():
+        raise StoreError(f"the folder {path.parent} does not exist: create it, or name another place")
 
 
 def _sqlite(path: Path, *, create: bool) -> Engine:
@@ -215,7 +225,7 @@ def _write_ahead(connection: sqlite3.Connection) -> None:
 def _server(text: str) -> URL:
     try:
         url = make_url(text)
-    except ArgumentError as error:
+    except (ArgumentError, ValueError) as error:
         raise StoreError(
             "the store's address cannot be read: write it like postgresql://user@host/database"
         ) from error
