@@ -31,6 +31,8 @@ class Desk:
         self.store, self.by, self.command = store, by, command
         settings = store.settings()
         self.shop = Shop(times.shop_zone(settings.get("zone")), settings.get("date_order"))
+        self._next = -1
+        self._taken: set[str] = set()
         self._names: dict[str, set[str]] | None = None
         self._judged_by: tuple[list[Spec], dict[str, Build]] | None = None
 
@@ -65,6 +67,7 @@ class Desk:
                 read.append((one.name, sources.sha256(data), data))
         with self.store.write(by=self.by, command=self.command) as write:
             known = {r[1]: write.file(r[1]) for r in read if not isinstance(r, FileResult)}
+            self._next = write.revision
         for r in read:
             before = None if isinstance(r, FileResult) else known[r[1]]
             yield r if isinstance(r, FileResult) or before is None else self._again(r[0], before)
@@ -125,7 +128,9 @@ class Desk:
 
     def _keep(self, read: Parsed, targets: Mapping[int, int | None]) -> FileResult:
         with self.store.write(by=self.by, command=self.command) as write:
-            before = write.file(read.sha256)
+            # nobody else has written since this file was looked for: it is still new, unless it came twice
+            alone = write.revision == self._next and read.sha256 not in self._taken
+            before = None if alone else write.file(read.sha256)
             if before is not None:
                 return self._again(read.name, before)
             done = self._sorted(write, read, targets)
@@ -135,7 +140,8 @@ class Desk:
             findings += doubted.of_new_names(done.kept, checks.new_names(kept_records, names), read.headers)
             findings += read.notes
             result = self._written(write, read, done, findings, held)
-        self._names = names
+        self._names, self._next = names, write.revision + 1
+        self._taken.add(read.sha256)
         if read.kind != "readings":
             self._judged_by = None
         return result

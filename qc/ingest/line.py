@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, tzinfo
 from decimal import Decimal
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 from qc import units
 from qc.errors import NumberError, TimeError, UnitError
@@ -33,11 +33,12 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True)
 class Shop:
-    """What the shop has said about its files: zone and the order of day and month."""
+    """What the shop has said about its files: zone and the order of day and month; texts read before."""
 
     zone: tzinfo = UTC
     date_order: str | None = None
     times_read: dict[tuple[str, str], tuple[int, bool]] = field(default_factory=dict, compare=False)
+    rows_said: dict[tuple[str | None, ...], Any] = field(default_factory=dict, compare=False)
 
 
 @lru_cache(maxsize=4096)
@@ -97,6 +98,11 @@ class Line:
 
     def whole(self, column: str, least: int = 1) -> int | None:
         """Whole number of a cell, None for a blank or unreadable one."""
+        text = self.texts.get(column)
+        if text is None:
+            return None
+        if text.isascii() and text.isdigit() and len(text) < 6 and int(text) >= least:
+            return int(text)
         value = self._plain(column)
         if value is None:
             return None

@@ -1,6 +1,6 @@
 """A row of a readings file to a reading."""
 
-from typing import Final
+from typing import Any, Final, NamedTuple
 
 from qc import units
 from qc.catalogue import CATALOGUE
@@ -10,43 +10,46 @@ from qc.records import Reading
 
 _READING: Final = {"size": "size", "deviation": "deviation", "dev": "deviation"}
 MASTER: Final = "master_check"
+# columns whose cells are mostly the same down a sheet: what they say together is worked out once
+_TEXTS: Final = ("engine", "serial", "operator", "sized_with", "master", "torque", "material", "note")
+_TOGETHER: Final = (
+    *_TEXTS, "build", "machine", "operation", "characteristic", "unit", "state", "method", "reading", "gauge",
+    "part_c", "gauge_c",
+)  # fmt: skip
+_MOST_REMEMBERED: Final = 4096
+
+Sizes = tuple[int, bool, int | None, int | None, int | None]
+
+
+class Said(NamedTuple):
+    """What the columns say that are mostly the same down a sheet; None where a cell cannot be read."""
+
+    characteristic: str | None
+    unit: str | None
+    deviation: bool
+    fields: dict[str, Any]
 
 
 def reading(line: Line) -> Reading | None:
     """The reading a row tells of; None, with doubts on the line, where a cell cannot be read."""
-    characteristic = _characteristic(line)
-    unit = _unit(line, characteristic)
-    feature = _feature(line, characteristic)
-    machine, operation = line.required("machine"), line.required("operation")
-    state = line.one_of("state", keys.state, "unknown_state", keys.near_state) or "unstated"
-    build = _build(line, characteristic, operation)
+    said = _said(line)
+    feature = _feature(line, said.characteristic)
+    line.required("measured_at")
     measured = line.at("measured_at")
-    if line.required("measured_at") is None:
-        measured = None
     made = line.at("made_at") if line.text("made_at") else measured
     station = line.number_in("station_mm", "mm")
-    clock = _clock(line, characteristic)
+    clock = _clock(line, said.characteristic)
     trial, pass_, order = line.whole("trial"), line.whole("pass"), line.whole("order")
-    part_c, gauge_c = line.decimal("part_c"), line.decimal("gauge_c")
-    sizes = _sizes(line, characteristic, unit)
-    if line.doubts or characteristic is None or measured is None or made is None or sizes is None:
+    sizes = _sizes(line, said)
+    if line.doubts or measured is None or made is None or sizes is None:
         return None
     value, relative, target, lower, upper = sizes
     return Reading(
         source=line.source("value"),
-        machine=machine or "",
-        operation=operation or "",
-        characteristic=characteristic,
-        method=keys.method(characteristic, line.text("method")),
-        state=state,
         feature=feature or "",
         value=value,
-        unit=unit or "",
         measured_at=measured[0],
         made_at=made[0],
-        build=build,
-        engine=line.text("engine"),
-        serial=line.text("serial"),
         relative=relative,
         target=target,
         lower=lower,
@@ -57,16 +60,41 @@ def reading(line: Line) -> Reading | None:
         pass_=pass_,
         order=order,
         made_is_date=made[1],
-        gauge=line.text("gauge") or (machine if characteristic == MASTER else None),
-        operator=line.text("operator"),
-        sized_with=line.text("sized_with"),
-        master=line.text("master"),
-        torque=line.text("torque"),
-        material=line.text("material"),
-        part_c=part_c,
-        gauge_c=gauge_c,
-        note=line.text("note"),
+        **said.fields,
     )
+
+
+def _said(line: Line) -> Said:
+    key = tuple(map(line.texts.get, _TOGETHER))
+    known: Said | None = line.shop.rows_said.get(key)
+    if known is not None:
+        return known
+    said = _together(line)
+    if not line.doubts:
+        if len(line.shop.rows_said) > _MOST_REMEMBERED:
+            line.shop.rows_said.clear()
+        line.shop.rows_said[key] = said
+    return said
+
+
+def _together(line: Line) -> Said:
+    characteristic = _characteristic(line)
+    unit = _unit(line, characteristic)
+    machine, operation = line.required("machine"), line.required("operation")
+    fields: dict[str, Any] = {name: line.text(name) for name in _TEXTS}
+    fields |= {
+        "build": _build(line, characteristic, operation),
+        "machine": machine,
+        "operation": operation,
+        "characteristic": characteristic,
+        "unit": unit,
+        "state": line.one_of("state", keys.state, "unknown_state", keys.near_state) or "unstated",
+        "method": keys.method(characteristic, line.text("method")) if characteristic else None,
+        "gauge": line.text("gauge") or (machine if characteristic == MASTER else None),
+        "part_c": line.decimal("part_c"),
+        "gauge_c": line.decimal("gauge_c"),
+    }
+    return Said(characteristic, unit, _deviation(line, characteristic), fields)
 
 
 def _characteristic(line: Line) -> str | None:
@@ -83,6 +111,13 @@ def _unit(line: Line, characteristic: str | None) -> str | None:
         line.doubt("unit_kind", "unit", cause=f"{characteristic}:{unit}")
         return None
     return unit
+
+
+def _deviation(line: Line, characteristic: str | None) -> bool:
+    how = line.one_of("reading", lambda t: _READING.get(t.casefold()), "unknown_reading", lambda _: "")
+    if how == "deviation" and characteristic is not None and not CATALOGUE[characteristic].coded:
+        line.doubt("not_coded", "reading", cause=characteristic, proposal="size")
+    return how == "deviation"
 
 
 def _feature(line: Line, characteristic: str | None) -> str | None:
@@ -114,28 +149,19 @@ def _clock(line: Line, characteristic: str | None) -> int | None:
     return clock
 
 
-def _sizes(
-    line: Line, characteristic: str | None, unit: str | None
-) -> tuple[int, bool, int | None, int | None, int | None] | None:
+def _sizes(line: Line, said: Said) -> Sizes | None:
     """Value, whether it is relative, target, lower, upper in ticks; sizes unless relative."""
-    how = (
-        line.one_of("reading", lambda t: _READING.get(t.casefold()), "unknown_reading", lambda _: "")
-        or "size"
-    )
-    if line.required("value") is None or unit is None or characteristic is None:
-        return None
-    deviation = how == "deviation"
-    if deviation and not CATALOGUE[characteristic].coded:
-        line.doubt("not_coded", "reading", cause=characteristic, proposal="size")
+    unit = said.unit
+    if line.required("value") is None or unit is None or said.characteristic is None:
         return None
     value = line.number_in("value", unit)
-    target = line.number_in("target", units.TARGET_UNIT.get(unit, unit) if deviation else unit)
+    target = line.number_in("target", units.TARGET_UNIT.get(unit, unit) if said.deviation else unit)
     lower, upper = line.number_in("lower", unit), line.number_in("upper", unit)
     if lower is not None and upper is not None and lower > upper:
         line.doubt("limits_reversed", "lower")
     if value is None:
         return None
-    if not deviation:
+    if not said.deviation:
         return value, False, target, lower, upper
     if target is None:
         return value, True, None, lower, upper

@@ -1,7 +1,7 @@
 """The cells of a file to typed rows: header found, columns named, each row a record or its doubts."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Final
 
@@ -24,10 +24,16 @@ class Row:
     kind: str
     number: int
     sheet: str | None
-    fields: tuple[tuple[str, str], ...]
+    names: tuple[str, ...]
+    cells: tuple[str, ...]
     record: Record | None
     doubts: tuple[Doubt, ...] = ()
     hidden: str = ""  # "row" or "sheet"
+
+    @property
+    def fields(self) -> tuple[tuple[str, str], ...]:
+        """The row as read: each column's name in the header, and its cell."""
+        return tuple((n, c) for n, c in zip(self.names, self.cells, strict=False) if n)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,32 +116,31 @@ def _nothing_known(grids: Sequence[Grid]) -> str:
     return f"no header we know: its first row reads {seen}; a readings file has {wanted} (see qc template)"
 
 
-def lines(table: Table, shop: Shop, sha256: str) -> Iterator[tuple[Line, tuple[tuple[str, str], ...], str]]:
-    """Yield each row as a line, its fields as written, and what hides it."""
+def lines(table: Table, shop: Shop, sha256: str) -> Iterator[tuple[Line, tuple[str, ...]]]:
+    """Yield each row as a line, and its cells as written."""
     used = KINDS[table.kind].columns
     columns = [(i, c) for i, h in enumerate(table.header) if (c := canonical(h)) in used and c is not None]
-    names = [h.strip() for h in table.header]
-    headers = {c: names[i] for i, c in columns}
-    grid = table.grid
+    headers = {c: table.header[i].strip() for i, c in columns}
+    width = len(table.header)
     for number, cells in table.rows:
         if cells[0].strip().casefold().startswith(EXAMPLE):
             continue
-        texts = {c: text for i, c in columns if i < len(cells) and (text := cells[i].strip())}
-        fields = tuple((n, c) for n, c in zip(names, cells, strict=False) if n)
-        hidden = "sheet" if grid.hidden else "row" if number in grid.hidden_rows else ""
-        yield Line(shop, sha256, number, grid.sheet, texts, headers), fields, hidden
+        stripped = [*map(str.strip, cells), *("" for _ in range(width - len(cells)))]
+        texts = {c: stripped[i] for i, c in columns if stripped[i]}
+        yield Line(shop, sha256, number, table.grid.sheet, texts, headers), cells
 
 
 def typed(table: Table, shop: Shop, sha256: str) -> list[Row]:
     """Every row below the header, example rows and blank ones left out."""
-    make = TYPED[table.kind]
+    make, grid = TYPED[table.kind], table.grid
+    names = tuple(h.strip() for h in table.header)
     found = []
-    for line, fields, hidden in lines(table, shop, sha256):
+    for line, cells in lines(table, shop, sha256):
         record = make(line)
         doubts = tuple(line.doubts)
-        found.append(
-            Row(table.kind, line.number, line.sheet, fields, None if doubts else record, doubts, hidden)
-        )
+        hidden = "sheet" if grid.hidden else "row" if line.number in grid.hidden_rows else ""
+        record = None if doubts else record
+        found.append(Row(table.kind, line.number, grid.sheet, names, cells, record, doubts, hidden))
     return found
 
 
@@ -147,4 +152,4 @@ def retyped(row: Row, shop: Shop, sha256: str, changes: dict[str, str]) -> Row:
     line = Line(shop, sha256, row.number, row.sheet, {c: t for c, t in texts.items() if t}, headers)
     record = TYPED[row.kind](line)
     doubts = tuple(line.doubts)
-    return Row(row.kind, row.number, row.sheet, row.fields, None if doubts else record, doubts, row.hidden)
+    return replace(row, record=None if doubts else record, doubts=doubts)

@@ -53,7 +53,8 @@ def _row(held: Any) -> Waiting:
     proposed = {h.removeprefix(PROPOSED): t for h, t in held.fields.items() if h.startswith(PROPOSED)}
     sheet = None if pd.isna(held.sheet) else held.sheet
     kind = kind_of(h for h, _ in fields) or "readings"
-    row = Row(kind, int(held.row), sheet, fields, held.reading)
+    names, cells = tuple(h for h, _ in fields), tuple(t for _, t in fields)
+    row = Row(kind, int(held.row), sheet, names, cells, held.reading)
     corrected = {h.removeprefix(CORRECTED): t for h, t in fields if h.startswith(CORRECTED)}
     return Waiting(int(held.id), int(held.file_id), held.sha256, row, proposed, corrected)
 
@@ -155,8 +156,9 @@ class Taking:
         if row.record is None or changes:
             row = retyped(row, self.shop, waiting.sha256, changes)
             # were it held again, what a person said is not asked twice
-            said = tuple((CORRECTED + column, text) for column, text in changes.items())
-            row = replace(row, fields=tuple(f for f in row.fields if not f[0].startswith(CORRECTED)) + said)
+            fields = {h: t for h, t in row.fields if not h.startswith(CORRECTED)}
+            fields |= {CORRECTED + column: text for column, text in changes.items()}
+            row = replace(row, names=tuple(fields), cells=tuple(fields.values()))
             if isinstance(row.record, Reading) and isinstance(waiting.row.record, Reading):
                 # the text stays the file's own: what a person put in its place is told by the decision
                 row = replace(row, record=replace(row.record, source=waiting.row.record.source))
