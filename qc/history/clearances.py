@@ -201,7 +201,7 @@ def clearance_values(
     DataFrame
         The columns of bore values and `parts` (tuple of Part), `missing` (tuple of "characteristic
         feature"), `sized` (number of the size window where no target is planned, else -1): a position
-        without a full route has one row, by the route that lacks least, its value NaN.
+        without a full route has one row, by the route that lacks the least share, its value NaN.
     """
     parts = _Parts(places)
     rows: list[dict[str, Any]] = []
@@ -230,7 +230,7 @@ def _position(
         missing = tuple(f"{c} {f}" for (c, f, _), p in zip(wanted, found, strict=True) if p is None)
         had = [p for p in found if p is not None]
         (partial if missing else complete).append((len(missing), route, had, missing))
-    chosen = complete or [min(partial, key=lambda item: item[0])]
+    chosen = complete or [min(partial, key=lambda item: item[0] / len(item[1].needs))]
     return [_row(parts, route, build, hole, had, missing, known) for _, route, had, missing in chosen]
 
 

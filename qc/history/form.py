@@ -125,7 +125,8 @@ def judged(values: pd.DataFrame, specs: Sequence[Spec]) -> pd.DataFrame:
     out["lower_limit"], out["upper_limit"] = lower, upper
     good = inside(out["value"].to_numpy(), lower, upper)
     limited = ~(np.isnan(lower) & np.isnan(upper)) & ~np.isnan(out["value"].to_numpy())
-    out["conforms"] = [bool(g) if has else None for g, has in zip(good, limited, strict=True)]
+    told = [bool(g) if has else None for g, has in zip(good, limited, strict=True)]
+    out["conforms"] = np.array(told, dtype=object)
     unknown = np.isnan(out["value"].to_numpy())
     had = [r if isinstance(r, str) else None for r in out["reason"]]
     reason = ["no target is known" if u and r is None else r for u, r in zip(unknown, had, strict=True)]

@@ -47,7 +47,9 @@ def line_offsets(places: pd.DataFrame) -> pd.DataFrame:
         out["overall"] = float(tunnel.overall(best)[0])
         frames.append(out)
     return (
-        pd.concat(frames, ignore_index=True) if frames else mine.assign(best_fit=[], end_line=[], overall=[])
+        pd.concat(frames, ignore_index=True)
+        if frames
+        else mine.iloc[:0].assign(best_fit=[], end_line=[], overall=[])
     )
 
 

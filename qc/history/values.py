@@ -163,10 +163,10 @@ def bore_values(bores: Bores) -> pd.DataFrame:
     limited = np.bincount(code, weights=judged, minlength=n) > 0
     bad = np.bincount(code, weights=~places["conforms"].to_numpy(dtype=bool), minlength=n) > 0
     # a place outside is enough to fail; to conform, every planned one must have been read
-    out["conforms"] = [
+    out["conforms"] = np.array([
         None if not has or not (b or c) else not b
-        for has, b, c in zip(limited, bad, out["complete"], strict=True)
-    ]
+        for has, b, c in zip(limited, bad.tolist(), out["complete"], strict=True)
+    ], dtype=object)  # fmt: skip
     out["made_at"] = _extreme(places["made_at"].to_numpy(dtype=float), code, n, np.maximum).astype(np.int64)
     order = _extreme(np.nan_to_num(column(places, "order"), nan=np.inf), code, n, np.minimum)
     out["order"] = np.where(np.isinf(order), np.nan, order)

@@ -56,8 +56,8 @@ def test_sizes_are_coded_and_form_texture_angle_percent_and_time_are_not():
     # design, words: coded deviation for diameters, walls, clearances, gaps, heights
     coded = {
         "bore_diameter", "tunnel_diameter", "rod_bore_diameter", "journal_diameter", "pin_diameter",
-        "shell_wall", "shell_bore", "piston_diameter", "main_clearance", "rod_clearance", "piston_clearance", "end_play",
-        "rod_side_clearance", "ring_gap", "deck_height", "master_check",
+        "shell_wall", "shell_bore", "piston_diameter", "main_clearance", "rod_clearance", "piston_clearance",
+        "end_play", "rod_side_clearance", "ring_gap", "deck_height", "master_check",
     }  # fmt: skip
     assert {k for k in CHARACTERISTICS if CATALOGUE[k].coded} == coded
 
