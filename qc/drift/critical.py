@@ -15,6 +15,9 @@ About two thirds of the false changes allowed; the shares of 0 to 0.5 are simula
 the safe side.
 """
 
+WEAR_SHARE = 0.8
+"""Part of the level that the slope of a stretch of wear may reach by chance: one test, not many."""
+
 GROWTH_SHARE = 0.19
 """Part of the level that each of the two tests for a grown spread may reach by chance; simulated."""
 
@@ -25,6 +28,14 @@ def change_level(level: float, lag1: float) -> float:
     Source: simulated, see the module.
     """
     return float(np.interp(lag1, LAGS, CHANGE_SHARES)) * level
+
+
+def wear_odds(lag1: float) -> float:
+    """Return by how much the p of a slope of wear counts for less than that of the best of many changes.
+
+    Source: simulated, see the module.
+    """
+    return float(np.interp(lag1, LAGS, CHANGE_SHARES)) / WEAR_SHARE
 
 
 def growth_level(level: float) -> float:

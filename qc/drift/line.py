@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-from qc.drift.changepoint import added, basis
+from qc.drift.changepoint import added
 from qc.drift.forecast import bores_to_limit, chance_beyond
 from qc.drift.replay import Replay
 from qc.drift.series import BoresToLimit, SeriesBlocks, Toward
@@ -90,7 +90,7 @@ def _wear(replay: Replay, t: int, usual: UsualWear) -> Lines:
     rows = [_start(replay, t)]
     unlike = max(UNLIKE * abs(usual.slope), usual.scatter)
     as_usual, alone = _solve(replay, t, rows, usual.scatter), _solve(replay, t, rows, unlike)
-    test = added(basis(replay.base_columns(t)), replay.y[:t], replay.model.ramps[:t, rows])
+    test = added(replay.base(t), replay.y[:t], replay.model.ramps[:t, rows])
     weights = np.array([1 - CHANCE_UNLIKE, CHANCE_UNLIKE])
     if np.isfinite(test.error[0]) and test.p[0] < 1:
         variance = test.error[0] ** 2 + np.array([usual.scatter, unlike]) ** 2
@@ -127,13 +127,14 @@ def _solve(replay: Replay, t: int, rows: list[int], scatter: float | None) -> Li
         x = np.column_stack([base, m.ramps[:t, row]])
         size = np.sqrt(np.maximum((x**2).sum(axis=0), 1e-300))
         x = x / size
-        square = float(((y - x @ np.linalg.lstsq(x, y, rcond=1e-9)[0]) ** 2).sum())
+        information, sums = x.T @ x, x.T @ y
+        free = np.linalg.pinv(information, rcond=1e-9, hermitian=True)
+        square = float(((y - x @ (free @ sums)) ** 2).sum())
         variance = square / max(df, 1)
-        information = x.T @ x
         if scatter is not None:
             information[k, k] += variance / max(scatter * size[k], 1e-300) ** 2
-        inverse = np.linalg.pinv(information, rcond=1e-9, hermitian=True)
-        coefficients = inverse @ (x.T @ y)
+        inverse = free if scatter is None else np.linalg.pinv(information, rcond=1e-9, hermitian=True)
+        coefficients = inverse @ sums
         both = np.vstack([np.append(at_now, now - m.raw_ramp_start[row]), np.append(per_count, 1.0)]) / size
         level.append(both[0] @ coefficients + m.origin)
         slope.append(both[1] @ coefficients)

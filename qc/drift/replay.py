@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qc.drift.changepoint import Added, added, basis
-from qc.drift.critical import change_level, growth_level
+from qc.drift.critical import change_level, growth_level, wear_odds
 from qc.drift.model import Model
 from qc.drift.scatter import grown, log_spreads, windows
 from qc.drift.series import Condition
@@ -75,10 +75,13 @@ class Replay:
     y: Floats = field(init=False)
     logs: Floats = field(init=False)
     finished: dict[int, UsualWear | None] = field(default_factory=dict)
+    declared: list[int] = field(init=False)
+    last_base: tuple[tuple[int, int, int], Floats] | None = None
 
     def __post_init__(self) -> None:
         self.y = self.model.whitened_y
         self.logs = log_spreads(self.model.spreads, self.model.bores)
+        self.declared = np.unique(self.model.segment_start).tolist()
 
     def run(self) -> None:
         """Live through all rows."""
@@ -108,6 +111,13 @@ class Replay:
             columns.append(m.wear[:t, None])
         return np.hstack(columns)
 
+    def base(self, t: int) -> Floats:
+        """Orthonormal basis of `base_columns`, kept for the looks at the same block."""
+        asked = (t, len(self.levels), len(self.bends))
+        if self.last_base is None or self.last_base[0] != asked:
+            self.last_base = (asked, basis(self.base_columns(t)))
+        return self.last_base[1]
+
     def regime(self, t: int) -> int:
         """First row of the present level."""
         return max(self._levels(t))
@@ -121,8 +131,17 @@ class Replay:
         if m.wears and self.usual(t) is None:
             return []
         start = max([int(m.stretch_start[t - 1]), *(row for row in self.levels if row <= t - 1)])
-        inner = [] if m.wears else range(start + LEAST_AFTER_STEP, t - LEAST_AFTER_BEND + 1)
-        return [start, *inner] if t - start >= LEAST_AFTER_BEND else []
+        if t - start < LEAST_AFTER_BEND:
+            return []
+        if m.wears:
+            return [start]
+        # Where a slow bend began is not told to the block: older rows are tried by threes.
+        recent = max(start + LEAST_AFTER_STEP, t - STEP_WINDOW)
+        return [
+            start,
+            *range(start + LEAST_AFTER_STEP, recent, 3),
+            *range(recent, t - LEAST_AFTER_BEND + 1),
+        ]
 
     def usual(self, t: int) -> UsualWear | None:
         """Return the usual wear from the stretches finished as of ``t`` rows, None when there is none yet."""
@@ -138,8 +157,7 @@ class Replay:
         return self.finished[start]
 
     def _levels(self, t: int) -> list[int]:
-        declared = np.unique(self.model.segment_start[:t]).tolist()
-        return sorted({*declared, *(row for row in self.levels if row < t)})
+        return sorted({row for row in (*self.declared, *self.levels) if row < t})
 
     def _declared(self, t: int) -> None:
         """A declared event ends what stood: its change stays behind as history."""
@@ -155,7 +173,7 @@ class Replay:
         self.change = None
 
     def _look(self, t: int) -> None:
-        base = basis(self.base_columns(t))
+        base = self.base(t)
         if t - base.shape[1] < 6:
             return
         if self.change is None:
@@ -206,6 +224,7 @@ class Replay:
             slower = (np.sign(tests.effect[len(steps) :]) != np.sign(usual.slope)) & (
                 total * usual.slope >= 0
             )
+            p[len(steps) :] *= wear_odds(m.lag1)
             p[len(steps) :][slower] = 1.0
         k = int(np.argmin(p))
         if p[k] < change_level(self.level, m.lag1):
@@ -273,11 +292,10 @@ class Replay:
             self._note("change_early", int(self.model.stretch_start[t - 1]), t - 1, 0.0)
 
     def _rest(self, t: int) -> Floats:
-        columns = [self.base_columns(t)]
+        base = self.base(t)
         if self.change is not None:
             own = self.model.steps if self.change.kind == "step" else self.model.ramps
-            columns.append(own[:t, [self.change.row]])
-        base = basis(np.hstack(columns))
+            base = basis(np.hstack([base, own[:t, [self.change.row]]]))
         rest = self.y[:t] - base @ (base.T @ self.y[:t])
         leverage = 1 - np.einsum("ij,ij->i", base, base)
         return np.asarray(np.abs(rest) / np.sqrt(np.maximum(leverage, 0.05)))

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import chdtrc
 
 from qc.drift.trend import fit
 from qc.errors import QuestionError, TooLittleData
@@ -15,6 +16,7 @@ LEAST_FINISHED = 3
 # Stones of one kind never wear quite alike; too few finished stretches cannot tell by how much, so the
 # scatter of their slopes is never taken as less than these shares of the slope itself.
 LEAST_SCATTER, SCATTER_WHEN_UNKNOWN = 0.1, 0.3
+DOUBTFUL = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +66,11 @@ def usual_wear(
 ) -> UsualWear:
     """Slope of wear pooled over the finished stretches, each with its own level [unit of means per count].
 
-    The scatter of slopes is the moment estimate of a random-effects model, at least a tenth of the slope.
+    The scatter of slopes is the moment estimate of a random-effects model where the slopes differ beyond
+    doubt (chi-square at 5 %), and at least a tenth of the slope: from a few stretches the estimate is
+    mostly noise and would hide a stretch that wears too fast.
     Source: DerSimonian and Laird (1986), Controlled Clinical Trials 7, 177-188 (moment estimate; from
-    memory); the floors are our own.
+    memory); test and floors are our own.
 
     Parameters
     ----------
@@ -113,6 +117,9 @@ def usual_wear(
 def _scatter(slopes: Floats, weights: Floats, pooled: float) -> float:
     if slopes.size < LEAST_FINISHED:
         return SCATTER_WHEN_UNKNOWN * abs(pooled)
-    excess = float((weights * (slopes - pooled) ** 2).sum()) - (slopes.size - 1)
+    least, df = LEAST_SCATTER * abs(pooled), slopes.size - 1
+    unlike = float((weights * (slopes - pooled) ** 2).sum())
+    if chdtrc(df, unlike) > DOUBTFUL:
+        return least
     scale = weights.sum() - (weights**2).sum() / weights.sum()
-    return float(max(np.sqrt(max(0.0, excess / scale)), LEAST_SCATTER * abs(pooled)))
+    return float(max(np.sqrt(max(0.0, (unlike - df) / scale)), least))
