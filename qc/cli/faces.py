@@ -6,10 +6,32 @@ from typing import Any, Final
 import click
 
 from qc.cli import printed
-from qc.cli.printed import NOTHING, Shown, bounds, plain, share, table
+from qc.cli.printed import NOTHING, Shown, bounds, plain, share, span, table
 
 Document = Mapping[str, Any]
 LAST_BLOCKS: Final = 12
+MOST_ROWS: Final = 16  # of a table below the sentences that say the same
+MOST_CHARTS: Final = 4
+FULL_BUILDS: Final = 3
+SAID_BUILDS: Final = 10
+_NARROW: Final = "narrow it (--machine, --characteristic ...), or take --json or --out"
+FAR: Final = 1000  # bores or blocks; beyond it a forecast has no digits worth printing
+
+
+def name(row: Document) -> str:
+    """A series in the words of the filters, without a method that goes without saying."""
+    from qc.catalogue import CATALOGUE
+
+    entry = CATALOGUE.get(row["characteristic"])
+    usual = entry is not None and entry.methods[0] == row["method"]
+    method = "" if usual else row["method"]
+    words = (row["machine"], row["operation"], row["characteristic"], method, row["state"])
+    return " ".join(word for word in words if word and word != "unstated")
+
+
+def _more(shown: int, of: int, what: str) -> None:
+    if of > shown:
+        click.echo(f"  and {of - shown} more {what}: {_NARROW}")
 
 
 def series(document: Document, how: Shown) -> None:
@@ -19,7 +41,7 @@ def series(document: Document, how: Shown) -> None:
     table(
         ("series", "readings", "blocks", "from", "to", "condition"),
         [
-            (r["id"], plain(r["readings"]), plain(r["blocks"]), how.day(r["first_at"]), how.day(r["last_at"]),
+            (name(r), plain(r["readings"]), plain(r["blocks"]), how.day(r["first_at"]), how.day(r["last_at"]),
              r["condition"] or NOTHING)
             for r in rows
         ],
@@ -29,41 +51,39 @@ def series(document: Document, how: Shown) -> None:
 def drift(document: Document, how: Shown) -> None:
     """Print what leaves its tolerance, most urgent first; the rest folds into one line."""
     rows = document["series"]
-    urgent = [r for r in rows if r["condition"] not in ("steady", "thin")]
-    printed.sentences(urgent)
+    printed.sentences([r for r in rows if r["condition"] not in ("steady", "thin")])
     counts = {word: sum(r["condition"] == word for r in rows) for word in ("steady", "thin")}
     click.echo(f"{counts['steady']} steady, {counts['thin']} too few blocks to say.")
     ahead = [r for r in rows if r["bores_to_limit"] and r["bores_to_limit"].get("median") is not None]
     table(
-        ("series", "condition", "since", "slope", "unit", "left", "of"),
+        ("series", "condition", "since", "left to the limit"),
         [
-            (r["id"], r["condition"], how.day((r["since"] or {}).get("at")), _slope(r, how), how.unit(r),
-             _left(r["bores_to_limit"]), r["bores_to_limit"]["of"])
+            (name(r), r["condition"], how.day((r["since"] or {}).get("at")), _left(r["bores_to_limit"]))
             for r in ahead
         ],
-    )  # fmt: skip
-
-
-def _slope(row: Document, how: Shown) -> str:
-    value = row["slope"]
-    if not isinstance(value, int | float):
-        return NOTHING
-    per = 100 if row.get("slope_per") == "bore" else 1
-    return f"{how.number(value * per, row)}/{'100 bores' if per == 100 else 'block'}"
+        left=2,
+    )
 
 
 def _left(ahead: Document) -> str:
-    return f"{plain(ahead['median'], 0)} ({bounds(ahead, 0)})"
+    if ahead["median"] > FAR:
+        return f"over {FAR} {ahead['of']}"
+    upper = ahead["upper"]
+    within = {"lower": ahead["lower"], "upper": None if upper is None or upper > FAR else upper}
+    return f"{plain(ahead['median'], 0)} ({bounds(within, 0)}) {ahead['of']}"
 
 
 def capability(document: Document, how: Shown) -> None:
     """Print what a series holds, with its interval; indices only where there are blocks enough."""
     printed.sentences(document["series"])
     rows = [r for r in document["series"] if r["bores"]]
+    if len(rows) > MOST_ROWS:
+        click.echo(f"  their figures: {_NARROW}")
+        return
     table(
-        ("series", "unit", "window", "blocks", "bores", "mean", "all", "Ppk", "from - to"),
+        ("series", "unit", "window", "blocks", "bores", "mean", "all", "Ppk", "sure of"),
         [
-            (r["id"], how.unit(r), _window(r, how), plain(r["blocks"]), plain(r["bores"]),
+            (name(r), how.unit(r), _window(r, how), plain(r["blocks"]), plain(r["bores"]),
              how.number(r["mean"], r), how.number(r["spread_all"], r), plain(r["ppk"]),
              bounds(r["ppk_interval"]))
             for r in rows
@@ -76,47 +96,52 @@ def _window(row: Document, how: Shown) -> str:
     window = row["window"]
     if not window:
         return "none"
-    return printed.span(how.number(window["lower"], row), how.number(window["upper"], row))
+    return span(how.number(window["lower"], row), how.number(window["upper"], row))
 
 
 def month(document: Document, how: Shown) -> None:
-    """Print this month beside the last one, a line a machine and figure."""
-    printed.sentences(document["rows"])
-    table(
-        ("machine, operation", "figure", "unit", "blocks", "mean", "in block", "against last month"),
-        [
-            (f"{r['machine']}, {r['operation']}", f"{f['characteristic']} {f['method']}", how.unit(f),
-             plain(f["blocks"]), how.number(f["mean"], f), how.number(f["spread_in_block"], f),
-             (f["against"].get("last_month") or {}).get("words") or NOTHING)
-            for r in document["rows"]
-            for f in r["figures"]
-        ],
-        left=3,
-    )  # fmt: skip
+    """Print this month beside the last one: machine by machine a sentence and its figures."""
     for row in document["rows"]:
-        first = row.get("first_pass")
-        if first and first.get("of"):
-            click.echo(
-                f"  {row['machine']}, {row['operation']}: right first time {first['n']} of {first['of']} "
-                f"builds ({share(first['fraction'])}, {_percent(first['interval'])})"
-            )
+        printed.sentences([row])
+        _first_time(row.get("first_pass"))
+        table(
+            ("figure", "unit", "blocks", "mean", "in block", "block to block", "against last month"),
+            [
+                (f"{f['characteristic']} {f['method']}", how.unit(f), plain(f["blocks"]),
+                 how.number(f["mean"], f), how.number(f["spread_in_block"], f),
+                 how.number(f["spread_between_blocks"], f), _against(f))
+                for f in row["figures"]
+            ],
+            left=2,
+        )  # fmt: skip
+        click.echo()
+    if not document["rows"]:
+        click.echo(f"No machine worked in {document['month']}.")
 
 
-def _percent(interval: Document | None) -> str:
-    return printed.span(share(interval["lower"]), share(interval["upper"])) if interval else NOTHING
+def _against(figure: Document) -> str:
+    words = (figure["against"].get("last_month") or {}).get("words") or NOTHING
+    return str(words).partition(":")[0]
+
+
+def _first_time(first: Document | None) -> None:
+    if first and first.get("of"):
+        sure = first["interval"]
+        interval = f", {span(share(sure['lower']), share(sure['upper']))}" if sure else ""
+        told = f"{first['n']} of {first['of']} builds ({share(first['fraction'])}{interval})"
+        click.echo(f"  Right first time: {told}.")
 
 
 def clearance(document: Document, how: Shown) -> None:
     """Print planned and achieved clearances, tightest against its lower limit first."""
-    for build in document["builds"]:
+    builds = document["builds"]
+    for build in builds[:FULL_BUILDS]:
         printed.sentences([build])
-        printed.sentences([p for p in build["positions"] if p.get("verdict") not in ("conforms", None)][:3])
         table(
             ("position", "clearance", "unit", "planned", "limits", "achieved", "off plan", "+-", "verdict"),
             [
                 (p["feature"], f"{p['characteristic']} {p['method']}", how.unit(p),
-                 how.number(p["planned"], p),
-                 printed.span(how.number(p["lower"], p), how.number(p["upper"], p)),
+                 how.number(p["planned"], p), span(how.number(p["lower"], p), how.number(p["upper"], p)),
                  how.number(p["achieved"], p), how.number(p["off_plan"], p),
                  how.number(p["standard_uncertainty"], p), (p["verdict"] or NOTHING).replace("_", " "))
                 for p in build["positions"]
@@ -124,33 +149,43 @@ def clearance(document: Document, how: Shown) -> None:
             left=2,
         )  # fmt: skip
         click.echo()
-    if not document["builds"]:
+    printed.sentences(builds[FULL_BUILDS:SAID_BUILDS])
+    _more(SAID_BUILDS, len(builds), "builds")
+    if not builds:
         click.echo("No build with a clearance: the parts of one are a bore and what runs in it.")
 
 
 def chart(document: Document, how: Shown) -> None:
     """Print the last blocks of each series between its limits."""
-    for row in document["series"]:
-        printed.sentences([row])
-        limits = printed.span(how.number(row["lower_limit"], row), how.number(row["upper_limit"], row))
-        phase = (row.get("limits") or {}).get("phase", "")
-        click.echo(
-            f"{row['id']}: center {how.number(row['center'], row)} {how.unit(row)}, "
-            f"limits for block means {limits}" + (f" ({phase.replace('_', ' ')})" if phase else "")
-        )
-        blocks = row["blocks"]
-        if len(blocks) > LAST_BLOCKS:
-            click.echo(f"  the last {LAST_BLOCKS} of {len(blocks)} blocks; all of them with --json or --out")
-        table(
-            ("block", "day", "bores", "mean", "spread", "lowest", "highest", "signal"),
-            [
-                (b["build"], how.day(b["at"]), plain(b["n"]), how.number(b["mean"], row),
-                 how.number(b["spread"], row), how.number(b["lowest"], row), how.number(b["highest"], row),
-                 _signals(b["signals"]))
-                for b in blocks[-LAST_BLOCKS:]
-            ],
-        )  # fmt: skip
-        click.echo()
+    rows = document["series"]
+    for row in rows if len(rows) <= MOST_CHARTS else ():
+        _one_chart(row, how)
+    if len(rows) > MOST_CHARTS:
+        printed.sentences(rows)
+        click.echo(f"  their blocks: {_NARROW}")
+
+
+def _one_chart(row: Document, how: Shown) -> None:
+    printed.sentences([row])
+    limits = span(how.number(row["lower_limit"], row), how.number(row["upper_limit"], row))
+    phase = str((row.get("limits") or {}).get("phase") or "").replace("_", " ")
+    click.echo(
+        f"  center {how.number(row['center'], row)} {how.unit(row)}, limits for block means {limits}"
+        + (f" ({phase})" if phase else "")
+    )
+    blocks = row["blocks"]
+    if len(blocks) > LAST_BLOCKS:
+        click.echo(f"  the last {LAST_BLOCKS} of {len(blocks)} blocks; all of them with --json or --out")
+    table(
+        ("block", "day", "bores", "mean", "spread", "lowest", "highest", "signal"),
+        [
+            (b["build"] or NOTHING, how.day(b["at"]), plain(b["n"]), how.number(b["mean"], row),
+             how.number(b["spread"], row), how.number(b["lowest"], row), how.number(b["highest"], row),
+             _signals(b["signals"]))
+            for b in blocks[-LAST_BLOCKS:]
+        ],
+    )  # fmt: skip
+    click.echo()
 
 
 def _signals(signals: list[Any]) -> str:

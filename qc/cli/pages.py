@@ -27,8 +27,8 @@ def serve(port: int | None, no_browser: bool, **options: Any) -> None:
     from dashboard.app import serve as run
 
     command = given(options)
-    with command.opened():
-        pass  # a store that is not there is refused before a page is
+    with command.opened(create=True) as store:  # an empty one shows where to put the first files
+        click.echo(f"the store is {store.place}, revision {store.revision()}", err=True)
     app = create_app(command.store, by=command.by)
     chosen = port or free_port(FIRST_PORT)
     _opened(chosen, no_browser)

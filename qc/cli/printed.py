@@ -1,6 +1,8 @@
 """An answer on a terminal: numbers, dates and small tables, without arithmetic but the unit of the shop."""
 
+import shutil
 import sys
+import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,9 +13,11 @@ import click
 
 Row = Mapping[str, Any]
 _DIGITS: Final = {"um": 1, "tenth": 2, "uin": 1, "mm": 4, "in": 5, "deg": 1, "%": 1, "min": 1, "share": 3}
+_DIGITS_FINE: Final = {"um": 3, "uin": 1}
 _INCH: Final = {"um": "tenth", "mm": "in"}
 _FINE: Final = ("ra", "rz", "rk", "rpk", "rvk", "vo")  # texture is read in uin where sizes are read in tenths
 NOTHING: Final = "-"
+WIDEST: Final = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +43,8 @@ class Shown:
             from qc.units import per_um
 
             value = value * per_um(unit) / per_um(own)
-        return signed(value, _DIGITS.get(unit, 3))
+        fine = row.get("characteristic") in _FINE and own == "um"
+        return signed(value, (_DIGITS_FINE if fine else _DIGITS).get(unit, 3))
 
     def interval(self, interval: Row | None, row: Row) -> str:
         """Both ends of an interval."""
@@ -110,7 +115,17 @@ def sentences(rows: Sequence[Row]) -> None:
     """Print the headline of each row on a line of its own."""
     for row in rows:
         if row.get("sentence"):
-            click.echo(minus_inside(str(row["sentence"])))
+            said(str(row["sentence"]))
+
+
+def said(text: str, indent: str = "") -> None:
+    """Print a sentence, broken where the terminal ends (at 100 columns where there is none)."""
+    width = shutil.get_terminal_size((WIDEST, 24)).columns if sys.stdout.isatty() else WIDEST
+    lines = textwrap.wrap(
+        minus_inside(text), max(40, min(width, WIDEST)), initial_indent=indent,
+        subsequent_indent=f"{indent}  ", break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+    click.echo("\n".join(lines))
 
 
 def minus_inside(text: str) -> str:
@@ -143,4 +158,4 @@ def cautions(document: Mapping[str, Any]) -> None:
     if found:
         click.echo()
     for caution in found:
-        click.echo(f"Caution: {minus_inside(str(caution))}")
+        said(f"Caution: {caution}")

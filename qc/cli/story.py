@@ -2,14 +2,14 @@
 
 import tomllib
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 from zoneinfo import ZoneInfo
 
 import click
 
-from qc.cli.printed import minus_inside
+from qc.cli.printed import said
 
 if TYPE_CHECKING:
     from qc.store import Store
@@ -24,18 +24,20 @@ def tell(place: Path, files: Path) -> None:
     from qc.store import Store
 
     with Store.open(place, create=True) as store:
-        build(store, files)
+        build(store, files, place)
+        click.echo("  working out the answers", err=True)
         answers(store)
+    click.echo()
+    click.echo(f"Ask it anything else with --store {place}.")
 
 
-def build(store: "Store", files: Path) -> None:
+def build(store: "Store", files: Path, place: Path) -> None:
     """Take the demo shop's files in."""
     from qc.ingest.run import ingest
 
     with store.write(by=BY, command="demo", reason=MARK) as write:
         write.set("zone", _zone(files))
-    paths = sorted(path for path in files.rglob("*") if path.is_file() and not path.name.startswith("."))
-    taken = ingest(store, paths, by=BY, progress=_step, command="demo")
+    taken = ingest(store, [files], by=BY, progress=_step, command="demo")
     kept = sum(one.kept for one in taken.files)
     held = sum(one.held for one in taken.files)
     click.echo(
@@ -43,9 +45,7 @@ def build(store: "Store", files: Path) -> None:
     )
     for one in taken.files:
         if one.held:
-            click.echo(
-                f"  {one.file}: {one.held} rows wait for a person (on purpose): qc held --store {store.place}"
-            )
+            said(f"{one.file}: {one.held} rows wait for a person, on purpose: qc held --store {place}", "  ")
 
 
 def _zone(files: Path) -> str:
@@ -70,20 +70,32 @@ def answers(store: "Store") -> None:
     last = last_full_month(drifts)
     _section(f"Month: is {last} as consistent as the month before?", f"qc month {last}")
     _lines(month.answer(store, last, asked)["rows"])
-    _section("Clearances: did they come out as planned?", "qc clearance")
+    _section("Clearances: did they come out as planned? The tightest first.", "qc clearance")
     _lines(clearance.answer(store, asked)["builds"])
-    _section("Audit: which figures stand up?", "qc capability; qc audit OUT.zip")
-    _lines(capability.answer(store, asked)["series"])
-    click.echo()
-    click.echo(f"Ask it anything else with --store {store.place}.")
+    _section(
+        "Audit: which figures stand up? The machines' smallest first.", "qc capability; qc audit OUT.zip"
+    )
+    _lines(_of_machines(capability.answer(store, asked)["series"]))
+
+
+def _of_machines(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Rows with an index that a machine here has made, the smallest first."""
+    made = [row for row in rows if row["machine"] != "bench" and row["operation"] != "check" and _plain(row)]
+    whole = [row for row in made if row["ppk"] is not None and row["cpk"] is not None and row["coded"]]
+    return sorted(whole or made, key=lambda row: row["ppk"] if row["ppk"] is not None else 0.0)
+
+
+def _plain(row: Mapping[str, Any]) -> bool:
+    return bool(row["window"]) and not row["window"]["scaled"]
 
 
 def last_full_month(document: Mapping[str, Any]) -> str:
-    """The month before the newest reading's (that one may still go on)."""
+    """The newest month whose last week has a reading, else the month before it."""
     newest = max(datetime.fromisoformat(row["last_at"]) for row in document["series"] if row["last_at"])
     here = newest.astimezone(ZoneInfo(document["zone"]))
-    year, month = (here.year, here.month - 1) if here.month > 1 else (here.year - 1, 12)
-    return f"{year:04d}-{month:02d}"
+    ended = (here + timedelta(days=7)).month != here.month
+    shown = here if ended else here.replace(day=1) - timedelta(days=1)
+    return f"{shown.year:04d}-{shown.month:02d}"
 
 
 def _section(question: str, command: str) -> None:
@@ -94,6 +106,6 @@ def _section(question: str, command: str) -> None:
 def _lines(rows: list[dict[str, Any]]) -> None:
     told = [row["sentence"] for row in rows if row.get("sentence")]
     for sentence in told[:_SHOWN]:
-        click.echo("  " + minus_inside(sentence))
+        said(sentence, "  ")
     if len(told) > _SHOWN:
         click.echo(f"  and {len(told) - _SHOWN} more")

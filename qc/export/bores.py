@@ -1,5 +1,6 @@
 """The bore values that charts and indices use, as a table an auditor can recompute from the readings."""
 
+from collections.abc import Mapping
 from typing import Any, Final
 
 from qc.catalogue import CATALOGUE
@@ -40,7 +41,7 @@ def rows(found: History, readings: dict[str, dict[str, Any]]) -> list[dict[str, 
             "unit": entry.unit, "least": _given(value["least"]), "greatest": _given(value["greatest"]),
             "lower": _given(lower), "upper": _given(value["upper_limit"]), "conforms": value["conforms"],
             "complete": bool(value["complete"]), "reason": value["reason"], "made_at": iso(value["made_at"]),
-            "from": _how(number, [readings[one] for one in mine if one in readings], len(mine)),
+            "from": _how(value, [readings[one] for one in mine if one in readings], len(mine)),
             "readings": json.compact(mine),
         })  # fmt: skip
     return out
@@ -54,15 +55,16 @@ def column(entry_key: str) -> str:
     return "deviation_um" if entry.coded else "value_um"
 
 
-def _how(value: float | None, readings: list[dict[str, Any]], wanted: int) -> str:
-    if value is None or len(readings) < wanted or not readings:
+def _how(value: Mapping[str, Any], readings: list[dict[str, Any]], wanted: int) -> str:
+    number = _given(value["value"])
+    if number is None or len(readings) < wanted or not readings:
         return DERIVED
-    keys = {(row["characteristic"], row["method"], row["state"]) for row in readings}
-    if len(keys) > 1:
+    # a taper of nought may be the mean of deviations by accident: its parts are another characteristic
+    if any(row[name] != value[name] for row in readings for name in ("characteristic", "method", "state")):
         return DERIVED
     texts = [{name: "" if cell is None else str(cell) for name, cell in row.items()} for row in readings]
-    again = plain.bore_value(texts, column(readings[0]["characteristic"]))
-    return OF_READINGS if plain.agree(again, value) else DERIVED
+    again = plain.bore_value(texts, column(str(value["characteristic"])))
+    return OF_READINGS if plain.agree(again, number) else DERIVED
 
 
 def _array(value: float) -> Any:

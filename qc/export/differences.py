@@ -19,7 +19,7 @@ def differences(
     Parameters
     ----------
     ignore : sequence of str
-        Keys at the top that do not matter.
+        Keys that do not matter, wherever they stand.
     texts_are_numbers : bool
         Whether texts that are both numbers are compared as numbers (cells of a table).
     """
@@ -29,19 +29,23 @@ def differences(
             if key not in one or key not in other:
                 yield below, one.get(key), other.get(key)
             else:
-                yield from differences(one[key], other[key], where=below, texts_are_numbers=texts_are_numbers)
+                yield from differences(
+                    one[key], other[key], where=below, ignore=ignore, texts_are_numbers=texts_are_numbers
+                )
     elif isinstance(one, list) and isinstance(other, list):
-        yield from _lists(one, other, where, texts_are_numbers)
+        yield from _lists(one, other, where, ignore, texts_are_numbers)
     elif not same(one, other, texts_are_numbers):
         yield where, one, other
 
 
-def _lists(one: list[Any], other: list[Any], where: str, texts: bool) -> Iterator[Difference]:
+def _lists(
+    one: list[Any], other: list[Any], where: str, ignore: Sequence[str], texts: bool
+) -> Iterator[Difference]:
     if len(one) != len(other):
         yield f"{where} (number of entries)", len(one), len(other)
         return
     for place, (a, b) in enumerate(zip(one, other, strict=True)):
-        yield from differences(a, b, where=f"{where}[{place}]", texts_are_numbers=texts)
+        yield from differences(a, b, where=f"{where}[{place}]", ignore=ignore, texts_are_numbers=texts)
 
 
 def same(one: Any, other: Any, texts_are_numbers: bool = False) -> bool:

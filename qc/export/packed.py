@@ -20,12 +20,12 @@ HELD: Final[Mapping[str, str]] = {
     "machine": "str", "operation": "str", "characteristic": "str", "method": "str", "state": "str",
     "build": "str", "readings": "int64", "fields": "object", "revision": "int64",
 }  # fmt: skip
+_WRITTEN: Final[Mapping[str, str]] = {"seq": "int64", "revision": "int64", "by": "str", "at_written": "int64"}
 SET_LIMITS: Final[Mapping[str, str]] = {
     "machine": "str", "operation": "str", "characteristic": "str", "method": "str", "state": "str",
-    "center": "float64", "lower": "float64", "upper": "float64", "reason": "str", "revision": "int64",
-    "by": "str",
+    "center": "float64", "lower": "float64", "upper": "float64", "reason": "str", **_WRITTEN,
 }  # fmt: skip
-EXCLUSIONS: Final[Mapping[str, str]] = {"scope": "object", "reason": "str", "revision": "int64", "by": "str"}
+EXCLUSIONS: Final[Mapping[str, str]] = {"scope": "object", "reason": "str", **_WRITTEN}
 Kind = Literal["set_limit", "exclusion"]
 FRAMES: Final[Mapping[Kind, tuple[str, Mapping[str, str]]]] = {
     "set_limit": ("set_limits", SET_LIMITS),
@@ -162,6 +162,24 @@ def table(entries: Mapping[str, bytes | None], name: str) -> list[dict[str, str]
     if not rows or any(len(row) != len(rows[0]) for row in rows):
         raise FileError(f"{name} in the pack has rows of unlike length: ask for the pack again")
     return [dict(zip(rows[0], map(unguarded, row), strict=True)) for row in rows[1:]]
+
+
+def document(entries: Mapping[str, bytes | None], name: str) -> dict[str, Any]:
+    """An answer of a pack.
+
+    Raises
+    ------
+    FileError
+        When it is not there or is none.
+    """
+    data = entries.get(name)
+    try:
+        told = None if data is None else json.loads(data.decode("utf-8"))
+    except ValueError as error:
+        raise FileError(f"{name} in the pack is no JSON: ask for the pack again") from error
+    if not isinstance(told, dict):
+        raise FileError(f"the pack has no whole {name}: ask for the pack again")
+    return told
 
 
 def _frame(entries: Mapping[str, bytes | None], name: str, kinds: Mapping[str, str]) -> "pd.DataFrame":

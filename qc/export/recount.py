@@ -4,7 +4,6 @@ import json
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
-from qc.errors import FileError
 from qc.export import bores, packed, plain
 
 Found = tuple[str, str, Any, Any, bool]
@@ -17,10 +16,7 @@ def checks(entries: Entries, manifest: Mapping[str, Any]) -> Iterator[Found]:
     """Compare bore values with the means of their readings, and audit figures with those of their bores."""
     rows = packed.table(entries, "bores.csv")
     yield from _bores(entries, rows)
-    data = entries.get(_CAPABILITY)
-    if data is None:
-        raise FileError(f"the pack has no whole {_CAPABILITY}: ask for the pack again")
-    document = json.loads(data.decode("utf-8"))
+    document = packed.document(entries, _CAPABILITY)
     by_series: dict[str, list[dict[str, str]]] = {}
     for row in rows:
         if row["pass"] == "1" and row["complete"] == "true":

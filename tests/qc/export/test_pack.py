@@ -87,6 +87,23 @@ def test_a_pack_of_a_part_agrees_too(shop, tmp_path):
     assert {r["machine"] for r in answer["series"]} == {"hone-2"}
 
 
+def test_a_pack_of_another_version_may_say_the_same_figures_in_other_words(change):
+    def other(data):
+        answer = json.loads(data)
+        for row in answer["series"]:
+            row["sentence"] = "said otherwise"
+        return json.dumps(answer).encode()
+
+    change("answers/drift.json", other)
+    packed = change(
+        "manifest.json", lambda data: data.replace(b'"version": "', b'"version": "9'), relist=False
+    )
+    document = verify.answer(packed)
+    # only the table, which repeats the words of the document beside it, is not told otherwise
+    assert {one["file"] for one in wrong(document)} == {"answers/drift.csv"}
+    assert "was made by version" in document["cautions"][0]
+
+
 def test_a_tampered_byte_disagrees(packed):
     data = bytearray(packed.read_bytes())
     data[len(data) // 3] ^= 0x55
@@ -167,9 +184,10 @@ def test_a_missing_and_an_unlisted_file_disagree(packed):
     "table", ["readings_as_stored.csv", "bores.csv", "specifications.csv", "answers/capability.json"]
 )
 def test_a_table_that_is_none_any_more_disagrees_and_stops_nothing(change, table):
-    document = verify.answer(change(table, lambda data: b'id,"broken\r\n1,2,3'))
-    assert document["agree"] is False
-    assert all(not isinstance(one["found"], Exception) for one in document["checks"])
+    for content in (b'id,"broken\r\n1,2,3', b"{}", b"id,value\r\n1,2\r\n"):
+        document = verify.answer(change(table, lambda data, content=content: content))
+        assert document["agree"] is False
+        assert any(one["what"] == "can be recomputed" or table == one["file"] for one in wrong(document))
 
 
 @pytest.mark.parametrize(
