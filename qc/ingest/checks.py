@@ -2,7 +2,7 @@
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from statistics import median_low
 from typing import Final
@@ -12,7 +12,7 @@ from qc.catalogue import CATALOGUE, OPERATIONS
 from qc.errors import NumberError
 from qc.ingest.kinds import folded
 from qc.ingest.line import Doubt
-from qc.records import Build, Reading, Record, Spec
+from qc.records import Reading, Record
 
 FAR: Final = 100 * units.TICKS_PER_UM * 10  # 1 mm [ticks]
 INCH: Final = Decimal("25.4")
@@ -22,45 +22,6 @@ KNOWN_FROM_THE_START: Final[Mapping[str, frozenset[str]]] = {
     "machine": frozenset({"bench"}), "operation": frozenset(OPERATIONS), "engine": frozenset(),
     "gauge": frozenset(),
 }  # fmt: skip
-
-
-def targets(
-    readings: Sequence[Reading], specs: Sequence[Spec], builds: Mapping[str, Build]
-) -> list[int | None]:
-    """Target of each reading [ticks]: its own, else the one of the specification in force, else None."""
-    own = [r.target for r in readings]
-    open_ = [i for i, r in enumerate(readings) if r.target is None and CATALOGUE[r.characteristic].coded]
-    concerned = {readings[i].build for i in open_}
-    useful = [s for s in specs if s.build is None or s.build in concerned]
-    if not open_ or not any(s.reading == "size" and s.target is not None for s in useful):
-        return own
-    import pandas as pd  # only shops whose targets stand in specifications pay for it here
-
-    from qc.history.specs import resolve
-
-    def engine(r: Reading) -> str | None:
-        known = builds.get(r.build or "")
-        return r.engine or (known.engine if known else None)
-
-    columns = (
-        "build",
-        "operation",
-        "characteristic",
-        "feature",
-        "station",
-        "clock",
-        "state",
-        "made_at",
-        "target",
-    )
-    rows = pd.DataFrame(
-        {c: pd.Series([getattr(readings[i], c) for i in open_], dtype=object) for c in columns}
-    )
-    rows["engine"] = pd.Series([engine(readings[i]) for i in open_], dtype=object)
-    found = resolve(useful, rows).target
-    for i, target in zip(open_, found.tolist(), strict=True):
-        own[i] = None if target != target else int(target)
-    return own
 
 
 def shown(ticks: int, unit: str) -> str:

@@ -4,12 +4,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from qc.errors import FileError
-from qc.ingest import checks, doubted, sorting, sources, times
+from qc.ingest import checks, doubted, sorting, sources, specified, times
 from qc.ingest.line import Shop
 from qc.ingest.parsed import Parsed, parsed
 from qc.ingest.results import FileResult, finding_document, status_of, whole_file_held
 from qc.ingest.rows import Row
 from qc.ingest.sorting import Sorted
+from qc.ingest.specified import Said, said
 from qc.records import Batch, Build, Finding, HeldRow, Reading, Spec
 from qc.store import Store, Write, neighbours
 
@@ -73,9 +74,9 @@ class Desk:
             yield r if isinstance(r, FileResult) or before is None else self._again(r[0], before)
 
     def _put(self, ahead: Sequence[Parsed | FileResult]) -> Iterator[FileResult]:
-        targets = self.targets([r for one in ahead if isinstance(one, Parsed) for r in one.rows])
+        answers = self.specified([r for one in ahead if isinstance(one, Parsed) for r in one.rows])
         for one in ahead:
-            yield self._keep(one, targets) if isinstance(one, Parsed) else one
+            yield self._keep(one, answers) if isinstance(one, Parsed) else one
 
     def _read(self, name: str, sha256: str, data: bytes) -> Parsed | FileResult:
         """A file's rows, or the result of one that cannot be read."""
@@ -117,27 +118,28 @@ class Desk:
             ids = write.add_findings(number, [finding])
         return FileResult(name, sha256, None, "held", findings=[finding_document(ids[0], finding)])
 
-    def targets(self, rows: Sequence[Row]) -> dict[int, int | None]:
-        """Target of each reading among the rows' records [ticks], by the reading's id()."""
+    def specified(self, rows: Sequence[Row]) -> dict[int, Said]:
+        """What the specifications say of each reading among the rows' records, by the reading's id()."""
         readings = sorting.readings_of(rows)
-        if all(r.target is not None for r in readings):
-            return {id(r): r.target for r in readings}
+        if not readings:
+            return {}
         if self._judged_by is None:
             self._judged_by = (self.store.specs(), self.store.builds())
-        return dict(zip(map(id, readings), checks.targets(readings, *self._judged_by), strict=True))
+        return dict(zip(map(id, readings), said(readings, *self._judged_by), strict=True))
 
-    def _keep(self, read: Parsed, targets: Mapping[int, int | None]) -> FileResult:
+    def _keep(self, read: Parsed, answers: Mapping[int, Said]) -> FileResult:
         with self.store.write(by=self.by, command=self.command) as write:
             # nobody else has written since this file was looked for: it is still new, unless it came twice
             alone = write.revision == self._next and read.sha256 not in self._taken
             before = None if alone else write.file(read.sha256)
             if before is not None:
                 return self._again(read.name, before)
-            done = self._sorted(write, read, targets)
+            done = self._sorted(write, read, answers)
             findings, held = done.findings()
             names = self._known_names(write)
             kept_records = [r.record for r in done.kept if r.record is not None]
             findings += doubted.of_new_names(done.kept, checks.new_names(kept_records, names), read.headers)
+            findings += specified.findings(done.kept, answers)
             findings += read.notes
             result = self._written(write, read, done, findings, held)
         self._names, self._next = names, write.revision + 1
@@ -150,7 +152,7 @@ class Desk:
         known = self._names if self._names is not None else neighbours.names(write)
         return {column: set(known[column]) | checks.KNOWN_FROM_THE_START[column] for column in checks.NAMES}
 
-    def _sorted(self, write: Write, read: Parsed, targets: Mapping[int, int | None]) -> Sorted:
+    def _sorted(self, write: Write, read: Parsed, answers: Mapping[int, Said]) -> Sorted:
         done = Sorted()
         rows = self._met_before(write, read.rows, done)
         rows = sorting.unread(rows, done)
@@ -168,7 +170,7 @@ class Desk:
             dict.fromkeys(r.record.build for r, _ in left if isinstance(r.record, Reading) and r.record.build)
         )
         beside: Any = neighbours.of_builds(write, builds)
-        left = sorting.doubt_sizes(left, targets, beside, done)
+        left = sorting.doubt_sizes(left, answers, beside, done)
         done.kept += sorting.doubt_identity(left, beside, done)
         return done
 

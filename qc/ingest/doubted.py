@@ -41,7 +41,7 @@ def _readings(pairs: Pairs) -> list[Reading]:
     return [r.record for r, _ in pairs if isinstance(r.record, Reading)]
 
 
-def _who(pairs: Pairs) -> str:
+def who(pairs: Pairs) -> str:
     """Features, builds and rows in words."""
     readings = _readings(pairs)
     builds = list(dict.fromkeys(r.build for r in readings if r.build))
@@ -64,7 +64,7 @@ def _far(pairs: Pairs) -> Finding:
     _, slip, system, _ = doubt.cause.split("|")
     unit = _readings(pairs)[0].unit
     figures = texts_said([d.text for _, d in pairs]).replace("'", "")
-    saw = f"{_who(pairs)} {_verb(pairs)} {figures} {unit}; {_besides(pairs)}."
+    saw = f"{who(pairs)} {_verb(pairs)} {figures} {unit}; {_besides(pairs)}."
     convertible = bool(slip and doubt.proposal)
     why = _SLIP[slip, system] if slip else "That is more than 1 mm away, which no operation here leaves."
     if convertible:
@@ -79,7 +79,7 @@ def _far(pairs: Pairs) -> Finding:
 
 def _reads_otherwise(pairs: Pairs) -> Finding:
     first = pairs[0][1]
-    saw = f"{_who(pairs)} {_verb(pairs)} {texts_said([d.text for _, d in pairs])}; {_besides(pairs)}."
+    saw = f"{who(pairs)} {_verb(pairs)} {texts_said([d.text for _, d in pairs])}; {_besides(pairs)}."
     why = "Build, place, time and gauge are the same, so both cannot be right."
     proposal = (
         "Accept to let this file's value count and void the other; discard to leave the other as it is."
@@ -95,7 +95,7 @@ def _reads_otherwise(pairs: Pairs) -> Finding:
 
 def _other_target(pairs: Pairs) -> Finding:
     repeat = "repeat" if len(pairs) > 1 else "repeats"
-    saw = f"{_who(pairs)} {repeat} a value we have, but with another target or limits; {_besides(pairs)}."
+    saw = f"{who(pairs)} {repeat} a value we have, but with another target or limits; {_besides(pairs)}."
     why = "The same reading cannot be judged against two targets."
     proposal = "Accept to let this file's target and limits count; discard to leave the ones we have."
     return Finding(

@@ -27,6 +27,8 @@ def changed(
     QuestionError
         When there is nothing to correct.
     """
+    if finding.code not in ("new_name", "decimal_marks"):
+        raise QuestionError(f"finding {finding.id} is about limits: accept it, and correct the specification")
     column = canonical(finding.cells[0].column) or ""
     to = _to(finding, correction, column) if decision == "correct" else None
     rows = _rows(store, finding, column, by)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from qc.ingest import checks, doubted, identity, words
 from qc.ingest.line import Doubt
 from qc.ingest.rows import Row
+from qc.ingest.specified import Said
 from qc.records import Finding, HeldRow, Reading
 
 # fields of a held row that begin so are not the file's: what `correct` takes, what was corrected before
@@ -109,7 +110,7 @@ def already_known(
 
 def doubt_sizes(
     rows: Sequence[tuple[Row, Doubt | None]],
-    targets: Mapping[int, int | None],
+    answers: Mapping[int, Said],
     kept: Iterable[Reading],
     found: Sorted,
     settled: frozenset[str] = frozenset(),
@@ -119,7 +120,7 @@ def doubt_sizes(
     Parameters
     ----------
     rows : sequence of (Row, Doubt or None)
-    targets : mapping of id() of a reading to its target [ticks]
+    answers : mapping of id() of a reading to what the specifications say of it
     kept : iterable of Reading
         Counting readings of the same builds, for the median of a block.
     settled : frozenset of str
@@ -131,7 +132,7 @@ def doubt_sizes(
     for row, against in rows:
         reading = row.record
         assert isinstance(reading, Reading)
-        target = targets.get(id(reading))
+        target = answers[id(reading)].target
         source = reading.source
         far = None
         if reading.relative and target is None and "no_target" not in settled:

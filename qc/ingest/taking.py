@@ -189,7 +189,7 @@ class Taking:
         left = sorting.already_known(measured, known, done)
         # a deviation still without a target stays held: its size is not known
         left = sorting.doubt_sizes(
-            left, self.desk.targets([r for r, _ in left]), kept, done, settled - {"no_target"}
+            left, self.desk.specified([r for r, _ in left]), kept, done, settled - {"no_target"}
         )
         new = sorting.doubt_identity(left, [], done, settled | {"perhaps_again"})
         self._keep(file_id, new)

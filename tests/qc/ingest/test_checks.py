@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.ingest.checks import FAR, alike, far_from_target, medians, new_names, targets
-from qc.records import Build, Reading, Source, Spec
+from qc.ingest.checks import FAR, alike, far_from_target, medians, new_names
+from qc.records import Reading, Source
 
 MM = 100_000_000
 PLAIN = Reading(
@@ -73,17 +73,6 @@ def test_a_deviation_of_more_than_a_millimetre_is_far_too():
 )
 def test_what_has_no_target_is_never_far_from_it(characteristic):
     assert far_from_target(replace(PLAIN, characteristic=characteristic, value=10**12), None, 0) is None
-
-
-def test_a_target_is_the_rows_own_else_that_of_the_specification_in_force():
-    plan = Spec("bore_diameter", "size", "mm", target=96 * MM, build="B-104")
-    family = Spec("bore_diameter", "size", "mm", target=86 * MM, engine="i4")
-    readings = [
-        replace(PLAIN, target=90 * MM), PLAIN, replace(PLAIN, build="B-7"), replace(PLAIN, build="B-8"),
-        replace(PLAIN, build="B-9", engine="i4"), replace(PLAIN, characteristic="ra"),
-    ]  # fmt: skip
-    found = targets(readings, [family, plan], {"B-7": Build("B-7", engine="i4")})
-    assert found == [90 * MM, 96 * MM, 86 * MM, None, 86 * MM, None]
 
 
 @pytest.mark.parametrize(
