@@ -10,13 +10,13 @@ from types import ModuleType
 from typing import Final
 
 from qc.errors import FileError
-from qc.ingest import delimited, workbook
+from qc.ingest import delimited, parquet, workbook
 from qc.ingest.grid import Grid
 from qc.ingest.kinds import kind_of
 from qc.ingest.rows import tables
 
 LARGEST: Final = 100_000_000
-READERS: Final[tuple[ModuleType, ...]] = (workbook, delimited)
+READERS: Final[tuple[ModuleType, ...]] = (workbook, parquet, delimited)
 _HEAD: Final = 65_536
 _SAID: Final = (
     (b"%PDF", "a PDF, which holds a picture of figures and no figures"),
@@ -24,7 +24,6 @@ _SAID: Final = (
     (b"\xff\xd8\xff", "a picture"),
     (b"GIF8", "a picture"),
     (b"\xd0\xcf\x11\xe0", "an old workbook (XLS) or another office document of that age"),
-    (b"PAR1", "a Parquet file"),
     (b"SQLite format 3", "a database"),
 )
 
