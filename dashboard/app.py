@@ -6,7 +6,7 @@ from collections.abc import Callable
 from threading import Thread
 from typing import Any, Final, cast
 
-from dash import Dash, Input, Output, set_props
+from dash import Dash, Input, Output, no_update
 from dash.development.base_component import Component
 from flask_compress import Compress
 from waitress import serve as serve_forever
@@ -54,7 +54,6 @@ def create_app(store_place: str, *, by: str, answers: Answers | None = None) -> 
         update_title=cast(Any, None),
         add_log_handler=False,
         suppress_callback_exceptions=True,
-        on_error=_broken,
     )
     app.server.extensions["qc-answers"] = answers
     source = answers
@@ -68,10 +67,10 @@ def create_app(store_place: str, *, by: str, answers: Answers | None = None) -> 
     return app
 
 
-def _broken(error: Exception) -> None:
+def _broken(error: Exception) -> tuple[Any, ...]:
     """Say that the program failed instead of leaving a page that never comes; the log has the rest."""
     logging.getLogger("dashboard").error("a page failed", exc_info=error)
-    set_props(ids.PAGE, {"children": plain.failure()})
+    return plain.failure(), no_update, no_update, no_update
 
 
 def _view(answers: Answers, path: str | None, search: str | None) -> Component:
@@ -91,6 +90,7 @@ def _route(app: Dash, answers: Answers) -> None:
         Input(ids.ADDRESS, "search"),
         Input(ids.CHANGED, "data"),
         running=[(Output(ids.PAGE, "className"), "waiting-for-answer", "")],
+        on_error=_broken,
     )
     def _shown(path: str | None, search: str | None, _changed: int) -> tuple[Any, ...]:
         return (

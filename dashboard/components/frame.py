@@ -1,6 +1,7 @@
 """What stands around every page: where to go, units, store and revision; and the head of a printed page."""
 
 from datetime import datetime
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import dash_mantine_components as dmc
@@ -40,14 +41,20 @@ def bones() -> Component:
     )
 
 
+def called(answers: Answers) -> str:
+    """What the store is called: its file's name, or its address."""
+    place = answers.place
+    return place if "://" in place else Path(place).name
+
+
 def shop(answers: Answers) -> str:
     """The shop's name for a printed page."""
-    return answers.settings().get("name") or answers.settings().get("shop") or answers.place
+    return answers.settings().get("name") or answers.settings().get("shop") or called(answers)
 
 
 def revision(answers: Answers) -> str:
     """Which store, and its newest revision."""
-    return f"{answers.place}, revision {answers.revision()}"
+    return f"{called(answers)}, revision {answers.revision()}"
 
 
 def printed(answers: Answers) -> str:

@@ -134,14 +134,14 @@ def _hairlines(ribbon: Ribbon, scale: _Scale) -> go.Scatter:
     )
 
 
-def _dots(ribbon: Ribbon, scale: _Scale, zone: str, coded: bool) -> go.Scatter:
+def _dots(ribbon: Ribbon, scale: _Scale, zone: str) -> go.Scatter:
     return go.Scatter(
         x=[scale.x(d.x) for d in ribbon.dots],
         y=[scale.y(d.mean) for d in ribbon.dots],
         mode="markers",
         marker={"size": 9 if len(ribbon.dots) < 60 else 7, "color": DATA},
         customdata=[d.key for d in ribbon.dots],
-        text=[_said(d, scale.how, zone, coded) for d in ribbon.dots],
+        text=[_said(d, scale.how, zone, ribbon.coded) for d in ribbon.dots],
         hovertemplate="%{text}<extra></extra>",
         cliponaxis=False,
     )
@@ -202,9 +202,7 @@ def _pile(ribbon: Ribbon, scale: _Scale) -> go.Scatter:
     )
 
 
-def figure(
-    ribbon: Ribbon, how: Shown, zone: str, *, coded: bool, chosen: str | None = None, off: str = ""
-) -> go.Figure:
+def figure(ribbon: Ribbon, how: Shown, zone: str, *, chosen: str | None = None, off: str = "") -> go.Figure:
     """The large ribbon.
 
     Parameters
@@ -214,8 +212,6 @@ def figure(
         Unit the heights are shown in.
     zone : str
         The shop's zone.
-    coded : bool
-        Whether the values are distances from each build's own target (a plus is written then).
     chosen : str, optional
         Build whose readings are listed below.
     off : str
@@ -226,7 +222,7 @@ def figure(
     traces = [
         *_fan(ribbon, scale),
         _hairlines(ribbon, scale),
-        _dots(ribbon, scale, zone, coded),
+        _dots(ribbon, scale, zone),
         *_rings(ribbon, scale, chosen),
         _pile(ribbon, scale),
     ]

@@ -2,8 +2,9 @@
 
 from collections.abc import Callable
 
+from dashboard.figures.ribbon_words import limit_text
 from dashboard.figures.svg import element, image
-from dashboard.theme.shown import Shown, number
+from dashboard.theme.shown import Shown
 from qc.reports.picture import Ribbon, middle_of_fan, shape_of_fan
 
 Place = Callable[[float], float]
@@ -174,7 +175,7 @@ def _words(ribbon: Ribbon, how: Shown, width: float, y: Place) -> list[str]:
     for line in sorted(ribbon.lines, key=lambda one: -one.y):
         at = max(y(line.y) + 4, last + 13)
         last = at
-        text = f"{line.words} {number(line.y * how.factor, how.decimals, sign=line.kind != 'target')}"
+        text = limit_text(ribbon, line, how)
         parts.append(element("text", text, x=width - 186, y=at, font_size=11, class_="muted"))
     return parts
 

@@ -7,9 +7,10 @@ from typing import Any
 
 from dashboard.theme.colours import INK, MUTED
 from dashboard.theme.shown import Shown, day, number
-from qc.reports.picture import Dot, Notch, Ribbon
+from qc.reports.picture import Dot, Line, Notch, Ribbon
 
 Words = list[dict[str, Any]]
+WIDE = 780  # pixels of a ribbon on a middling screen, to judge which words have room
 
 
 def _word(text: str, **where: Any) -> dict[str, Any]:
@@ -21,15 +22,21 @@ def _word(text: str, **where: Any) -> dict[str, Any]:
     }
 
 
+def limit_text(ribbon: Ribbon, line: Line, how: Shown) -> str:
+    """`upper limit +8.0`: a limit's words and number, with a sign where it is a distance from target."""
+    signed = ribbon.coded and line.kind != "target"
+    return f"{line.words} {number(line.y * how.factor, how.decimals, sign=signed)}"
+
+
 def limit_words(ribbon: Ribbon, how: Shown, pixels: float) -> Words:
-    """Each limit written out at the right end, apart from its neighbours; `pixels` is the ribbon's height."""
+    """Limits written out at the right end, apart from each other; `pixels` is the ribbon's height."""
     per = pixels / ((ribbon.top - ribbon.bottom) or 1.0)
     lines = sorted(ribbon.lines, key=lambda line: line.y)
     wanted = [line.y * per for line in lines]
     placed = apart(wanted, 15.0)
     return [
         _word(
-            f"{line.words} {number(line.y * how.factor, how.decimals, sign=line.kind != 'target')}",
+            limit_text(ribbon, line, how),
             xref="paper",
             x=0.985,
             xanchor="left",
@@ -104,6 +111,14 @@ def _runs(ribbon: Ribbon) -> list[list[Dot]]:
     return runs[-3:]
 
 
+def _over(ribbon: Ribbon, run: list[Dot], late: bool) -> float:
+    """Height over every hairline that the words of a run would touch."""
+    width = 6.8 * len(run[0].words) * (ribbon.right - ribbon.left) / WIDE
+    left, right = (run[-1].x - width, run[-1].x) if late else (run[0].x, run[0].x + width)
+    spare = 0.02 * (ribbon.right - ribbon.left)
+    return max(d.highest for d in ribbon.dots if left - spare <= d.x <= right + spare)
+
+
 def signal_words(ribbon: Ribbon, x: Callable[[float], Any], y: Callable[[float], float]) -> Words:
     """A short phrase beside the first ring of each run, and the forecast's words where it meets the edge."""
     words: Words = []
@@ -113,7 +128,7 @@ def signal_words(ribbon: Ribbon, x: Callable[[float], Any], y: Callable[[float],
             _word(
                 run[0].words,
                 x=x(run[-1].x if late else run[0].x),
-                y=y(max(d.highest for d in run)),
+                y=y(_over(ribbon, run, late)),
                 xanchor="right" if late else "left",
                 xshift=10 if late else -10,
                 yshift=4,

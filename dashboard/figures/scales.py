@@ -6,12 +6,21 @@ from qc.reports.picture import Clearance, Clearances, Index, Left, Window
 Parts = list[str]
 
 
-def _whisker(left: float, right: float, y: float, *, colour: str = "ink", end: float = 4) -> Parts:
+def _whisker(
+    left: float,
+    right: float,
+    y: float,
+    *,
+    colour: str = "ink",
+    end: float = 4,
+    open_ends: tuple[bool, bool] = (False, False),
+) -> Parts:
+    caps = [x for x, is_open in ((left, open_ends[0]), (right, open_ends[1])) if not is_open]
     return [
         element("line", x1=left, x2=right, y1=y, y2=y, class_=f"{colour}-line", stroke_width=1.4),
         *(
             element("line", x1=x, x2=x, y1=y - end, y2=y + end, class_=f"{colour}-line", stroke_width=1.4)
-            for x in (left, right)
+            for x in caps
         ),
     ]
 
@@ -93,7 +102,8 @@ def tolerance(window: Window, *, width: int = 420, height: int = 40) -> str:
     ]
     left = window.left if window.interval_lower is None else window.interval_lower
     right = window.right if window.interval_upper is None else window.interval_upper
-    parts += _whisker(x(left), x(right), y, colour="data", end=6)
+    no_ends = (window.interval_lower is None, window.interval_upper is None)
+    parts += _whisker(x(left), x(right), y, colour="data", end=6, open_ends=no_ends)
     if window.mean is not None:
         parts.append(element("circle", cx=x(window.mean), cy=y, r=4.5, class_="data"))
     return image(width, height, parts)

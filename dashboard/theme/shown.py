@@ -74,7 +74,7 @@ def spread(value: float | None, how: Shown, *, unit: bool = True) -> str:
     """A standard deviation: one decimal more than a value where it is small."""
     if value is None:
         return number(None, 0)
-    finer = how.decimals + (1 if abs(value * how.factor) < 1 and how.decimals < 2 else 0)
+    finer = how.decimals + (1 if abs(value * how.factor) < 1 else 0)
     return quantity(value, Shown(how.words, how.factor, finer), unit=unit)
 
 

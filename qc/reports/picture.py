@@ -96,6 +96,7 @@ def ribbon(
         id=str(chart.get("id", "")),
         unit=str(chart.get("unit", "")),
         by=by,
+        coded=bool(chart.get("coded")),
         lower=window.get("lower"),
         upper=window.get("upper"),
         guard=None if uncertainty is None else GUARD * uncertainty,

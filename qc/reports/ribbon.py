@@ -22,6 +22,17 @@ LIMIT_WORDS = {
 }
 
 
+SHORT = {
+    "one_block_off": "stands apart",
+    "step": "the level moved",
+    "slope": "walks away",
+    "spread_grown": "wider from bore to bore",
+    "block_to_block_grown": "wider from block to block",
+    "change_early": "change early",
+    "gauge_shift": "gauge shift",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Dot:
     """One block: `x` in bores or microseconds, its mean, and the hairline of its bores."""
@@ -37,6 +48,7 @@ class Dot:
     stretch: int
     words: str  # why it matters, empty when it does not
     gauges: tuple[str, ...]
+    wear: float | None  # what wear is counted in, since the last renewal
 
     @property
     def key(self) -> str:
@@ -94,6 +106,7 @@ class Ribbon:
 
     id: str
     unit: str
+    coded: bool
     by: By
     lower: float | None
     upper: float | None
@@ -121,10 +134,9 @@ def event_words(key: str | None) -> str:
 
 
 def _signal_words(block: Row) -> str:
+    """A short phrase for the first thing that was seen at a block."""
     for signal in block.get("signals") or ():
-        text = signal.get("words") or signal.get("signal", "") if isinstance(signal, Mapping) else str(signal)
-        if text:
-            return str(text).replace("_", " ")
+        return SHORT.get(signal["signal"], str(signal["signal"]).replace("_", " "))
     return ""
 
 
@@ -158,6 +170,7 @@ def dots_of(blocks: Sequence[Row], places: Sequence[float]) -> tuple[Dot, ...]:
             b.get("stretch") or 0,
             _signal_words(b),
             tuple(b.get("gauges") or ()),
+            b.get("wear"),
         )
         for b, x in zip(blocks, places, strict=True)
     )
@@ -234,17 +247,18 @@ def lines_of(chart: Row, window: Row | None) -> tuple[Line, ...]:
     return tuple(Line(kind, float(y)) for kind, y in values.items() if y is not None)
 
 
-def _pace(dots: Sequence[Dot]) -> float:
-    """Microseconds a bore, over the last 10 blocks."""
-    last = dots[-10:]
-    bores = sum(d.bores for d in last[1:])
-    return (last[-1].x - last[0].x) / bores if bores else 0.0
-
-
 def _step(drift: Row, dots: Sequence[Dot], by: By) -> float:
-    """Width on the picture of one bore (or block) to come."""
-    per = (sum(d.bores for d in dots) / len(dots)) if drift["bores_to_limit"].get("of") == "blocks" else 1.0
-    return per if by == "bores" else per * _pace(dots)
+    """Width on the picture of one bore (or block) to come, as in the present stretch."""
+    mine = [d for d in dots if d.stretch == dots[-1].stretch and d.wear is not None]
+    worn = (mine[-1].wear or 0.0) - (mine[0].wear or 0.0) if mine else 0.0
+    if worn > 0:
+        return (mine[-1].x - mine[0].x) / worn
+    blocks = drift["bores_to_limit"].get("of") == "blocks"
+    per_block = sum(d.bores for d in dots) / len(dots) if blocks else 1.0
+    if by == "bores":
+        return per_block
+    bores = sum(d.bores for d in dots[1:])
+    return per_block * (dots[-1].x - dots[0].x) / bores if bores else 0.0
 
 
 def fan_words(drift: Row) -> str:
@@ -257,6 +271,17 @@ def fan_words(drift: Row) -> str:
     return f"meets the {side} limit in about {left['median']:.0f} {of}, {left['lower']:.0f} to {end}"
 
 
+def _level(drift: Row, dots: Sequence[Dot], limit: float) -> float:
+    """Where the fan starts: on the row's line where that runs through the last blocks, else at their mean."""
+    last = [d.mean for d in dots if d.stretch == dots[-1].stretch][-5:]
+    left = drift["bores_to_limit"]
+    if drift.get("slope") and drift.get("slope_per", "bore") == (left.get("of") or "bores").rstrip("s"):
+        on_line = limit - float(drift["slope"]) * float(left["median"])
+        if min(last) <= on_line <= max(last):
+            return on_line
+    return sum(last) / len(last)
+
+
 def fan_of(drift: Row | None, dots: Sequence[Dot], by: By) -> Fan | None:
     """The forecast of a drift row, None where it has none or the limit is already passed."""
     left = (drift or {}).get("bores_to_limit")
@@ -265,8 +290,7 @@ def fan_of(drift: Row | None, dots: Sequence[Dot], by: By) -> Fan | None:
     if left["median"] <= 0:
         return None
     step, x, limit = _step(drift, dots, by), dots[-1].x, float(drift["limit"])
-    same = drift.get("slope_per", "bore") == (left.get("of") or "bores").rstrip("s")
-    level = limit - drift["slope"] * left["median"] if same and drift.get("slope") else dots[-1].mean
+    level = _level(drift, dots, limit)
     ends = [x + step * left[k] if left.get(k) is not None else None for k in ("median", "lower", "upper")]
     lower = ends[1] if ends[1] is not None else x
     return Fan(x, level, limit, ends[0] or x, lower, ends[2], fan_words(drift)) if step else None

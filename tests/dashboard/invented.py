@@ -140,7 +140,8 @@ class Series:
                 "walked up since the stones were changed" if self.condition == "drifting" else "stepped up"
             )
             for block in blocks[-3:]:
-                block["signals"] = [{"signal": self.condition, "words": words}]
+                kind = "slope" if self.condition == "drifting" else "step"
+                block["signals"] = [{"signal": kind, "words": words}]
         first = {"number": 0, "began_at": iso(0), "event": None}
         later = [
             {"number": n, "began_at": iso(6 * at - 1), "event": event}

@@ -66,7 +66,7 @@ def _position(position: Row, row: numbers.Clearance, scale: numbers.Clearances, 
         html.Span(
             [
                 html.Span(logic.feature(position), className="feature"),
-                html.Span(said(position["characteristic"]), className="small"),
+                html.Span(logic.what(position), className="small"),
             ]
         ),
         html.Span(drawn),

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from dashboard.components import words
 from dashboard.theme.shown import Shown, interval, number, quantity
 from qc.catalogue import said
 
@@ -19,6 +20,11 @@ def chosen(builds: Sequence[Row], name: str | None) -> Row | None:
 def feature(position: Row) -> str:
     """`main 1`."""
     return str(position["feature"]).replace("-", " ")
+
+
+def what(position: Row) -> str:
+    """What is measured there, with its route where that is not the usual one."""
+    return words.what({**position, "state": None})
 
 
 def verdict(key: str | None) -> str:

@@ -84,26 +84,21 @@ def _waiting(held: Mapping[str, Any]) -> Component | None:
     )
 
 
+def _place(words: str, told: str, href: str) -> Component:
+    return html.Li(dcc.Link([html.Span(words), html.Span(told, className="small")], href=href))
+
+
 def _map(drift: Mapping[str, Any]) -> Component:
-    return html.Section(
-        [html.H2("Machines")]
-        + [
-            html.Div(
-                [
-                    html.H3(machine),
-                    html.Ul(
-                        [
-                            html.Li(dcc.Link([html.Span(op), html.Span(words, className="small")], href=href))
-                            for op, words, href in operations
-                        ]
-                    ),
-                ]
-            )
-            for machine, operations in logic.floor_map(drift)
-        ],
-        className="map",
-        id="map",
-    )
+    machines, gauges = logic.floor_map(drift)
+    listed: list[Component] = [
+        html.Div([html.H3(machine), html.Ul([_place(*line) for line in lines])])
+        for machine, lines in machines
+    ]
+    masters: list[Component] = []
+    if gauges:
+        lines = html.Ul([_place(*line) for line in gauges], className="gauges")
+        masters = [html.H2("Gauges"), fold(logic.gauge_words([told for _, told, _ in gauges]), lines)]
+    return html.Section([html.H2("Machines"), *listed, *masters], className="map", id="map")
 
 
 def first_steps(answers: Answers) -> Component:

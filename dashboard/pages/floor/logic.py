@@ -7,6 +7,7 @@ from typing import Any
 
 from dashboard.components import address, words
 from dashboard.figures import ribbon_drawn, scales
+from dashboard.theme.shown import many
 from qc.catalogue import said
 from qc.reports import picture
 
@@ -33,7 +34,9 @@ class Matter:
 def _said(row: Row, units: str, has_left: bool) -> tuple[str, str]:
     """What to do and why; how many bores are left stands in its own column."""
     do, why = words.sentence(row, units)
-    return do, (why.partition(" About ")[0] if has_left else why)
+    if has_left:
+        why = why.partition(" About ")[0].partition("; meets the ")[0].rstrip(".") + "."
+    return do, why
 
 
 def _left_words(row: Row) -> str:
@@ -51,7 +54,9 @@ def matters(drift: Row, chart: Row, units: str) -> list[Matter]:
     """Every series as a line, in the answer's order of urgency."""
     rows: Sequence[Row] = drift["series"]
     charts = {r["id"]: r for r in chart["series"]}
-    lefts = picture.lefts(rows)
+    loud = [r for r in rows if r.get("condition") not in QUIET]
+    quiet = [r for r in rows if r.get("condition") in QUIET]
+    lefts = picture.lefts(loud) | picture.lefts(quiet)  # two lists, two scales
     found = []
     for row in rows:
         key, condition = row["id"], row.get("condition") or "thin"
@@ -94,26 +99,34 @@ def head(loud: int) -> str:
     return "One series needs a look" if loud == 1 else f"{loud} series need a look"
 
 
-def floor_map(drift: Row) -> list[tuple[str, list[tuple[str, str, str]]]]:
-    """Machines by operations: (machine, [(operation, words, address)])."""
+Place = tuple[str, list[tuple[str, str, str]]]
+
+
+def floor_map(drift: Row) -> tuple[list[Place], list[tuple[str, str, str]]]:
+    """Machines with their (operation, words, address), and gauges as (gauge, words, address)."""
     found: dict[str, dict[str, Counter[str]]] = {}
     for row in drift["series"]:
         operations = found.setdefault(row["machine"], {})
         operations.setdefault(row["operation"], Counter())[row.get("condition") or "thin"] += 1
-    return [
-        (
-            machine,
-            [
-                (
-                    said(op),
-                    _told(counts),
-                    address.SERIES + address.search({"machine": machine, "operation": op}),
-                )
-                for op, counts in operations.items()
-            ],
-        )
-        for machine, operations in sorted(found.items())
-    ]
+    machines: list[Place] = []
+    gauges = []
+    for machine, operations in sorted(found.items()):
+        lines = [(op, _told(counts), _to(machine, op)) for op, counts in operations.items()]
+        gauges += [(machine, words_.removeprefix("1 "), href) for op, words_, href in lines if op == "check"]
+        worked = [(said(op), words_, href) for op, words_, href in lines if op != "check"]
+        if worked:
+            machines.append((machine, worked))
+    return machines, gauges
+
+
+def gauge_words(told: Sequence[str]) -> str:
+    """`9 masters: 8 steady, 1 drifting` of the gauges' conditions."""
+    counts = Counter(told)
+    return f"{many(len(told), 'master')}: " + ", ".join(f"{n} {key}" for key, n in counts.most_common())
+
+
+def _to(machine: str, operation: str) -> str:
+    return address.SERIES + address.search({"machine": machine, "operation": operation})
 
 
 def _told(counts: Counter[str]) -> str:

@@ -15,8 +15,7 @@ from dashboard.components.words import headline
 from dashboard.figures import ribbon_drawn
 from dashboard.pages.month import logic
 from dashboard.pages.series.logic import narrowed
-from dashboard.theme.shown import day, local, many, month, quantity, share, shown, spread
-from qc.catalogue import said
+from dashboard.theme.shown import Shown, day, in_units, local, many, month, quantity, share, shown, spread
 from qc.reports import picture as numbers
 
 Row = Mapping[str, Any]
@@ -60,20 +59,20 @@ def _ribbon(chart: Row | None, chosen: str, zone: str) -> Component | None:
     ribbon = numbers.ribbon(chart)
     others = frozenset(d.key for d in ribbon.dots if (at := local(d.at, zone)) and f"{at:%Y-%m}" != chosen)
     return picture(
-        ribbon_drawn.small(ribbon, width=220, height=52, pale=others),
+        ribbon_drawn.small(ribbon, width=200, height=44, pale=others),
         "Blocks of this month among all",
         "ribbon",
     )
 
 
-def _compared(found: Row | None, how: Any, with_what: str) -> Component:
-    words, ratio = logic.against(found)
-    moved = logic.moved(found, how)
+def _compared(found: Row | None, how: Shown, with_what: str) -> Component:
+    word, ratio, whole = logic.against(found)
+    moved = logic.moved(found, how) if with_what == "last_month" else ""
     return html.Td(
         [
-            html.Span(words, className="verdict"),
+            html.Span(word, className="verdict changed" if word in logic.CHANGED else "verdict", title=whole),
             html.Span(ratio, className="small"),
-            html.Span(f"mean {moved}" if moved else "", className="small"),
+            html.Span(f"mean {moved}", className="small below") if moved else None,
         ],
         className="word compared",
         **marked("against", with_what),
@@ -96,10 +95,7 @@ def _figure(
     return html.Tr(
         [
             html.Td(
-                [
-                    dcc.Link(logic.what(figure), href=link, className="row-link"),
-                    html.Span(str(figure.get("sentence") or ""), className="small"),
-                ],
+                dcc.Link(logic.what(figure), href=link, className="row-link"),
                 className="word what",
             ),
             html.Td(_ribbon(chart, chosen, answers.zone()), className="word figure"),
@@ -115,18 +111,12 @@ def _figure(
 
 
 def _events(row: Row, zone: str) -> str:
-    told = [
-        f"{str(e.get('event', '')).replace('_', ' ')} {day(e.get('at'), zone)}"
-        if isinstance(e, Mapping)
-        else str(e)
-        for e in row.get("events") or ()
-    ]
+    told = [f"{e['words']} {day(e['at'], zone)}" for e in row.get("events") or ()]
     return ", ".join(told)
 
 
 def _section(row: Row, charts: Mapping[str, Row], chosen: str, answers: Answers) -> Component:
     first = share(row.get("first_pass"))
-    before = f"{row['machine']}, {said(row['operation'])}"
     facts = [
         many(row["builds"], "build"),
         many(row["bores"], "bore"),
@@ -147,7 +137,7 @@ def _section(row: Row, charts: Mapping[str, Row], chosen: str, answers: Answers)
     return html.Section(
         [
             html.H2(logic.title(row)),
-            html.P(headline(row.get("sentence"), answers.units(), before)),
+            html.P(headline(row.get("sentence"), answers.units(), logic.title(row))),
             html.P("; ".join(f for f in facts if f) + ".", className="small"),
             html.Div(
                 html.Table(
@@ -187,14 +177,19 @@ def page(answers: Answers, asked: Question) -> Component:
     document = answers.month(chosen, question)
     charts = {r["id"]: r for r in answers.chart(question)["series"]}
     rows = document["rows"]
+    loud = [row for row in rows if logic.changed(row)]
+    nothing = [html.P("No block was made in this month.")] if not rows else []
     return html.Div(
         [
             _pick(months, chosen),
-            html.H1(str(document.get("sentence") or f"{said(month(chosen))}, machine by machine")),
-            *(
-                [_section(row, charts, chosen, answers) for row in rows]
-                or [html.P("No block was made in this month.")]
-            ),
+            html.H1(month(chosen)),
+            *[
+                html.P(in_units(str(r.get("sentence") or ""), answers.units()), className="lead")
+                for r in loud
+            ],
+            html.P(logic.overview(rows), className="lead" if not loud else "") if rows else None,
+            *[_section(row, charts, chosen, answers) for row in rows],
+            *nothing,
             how_computed(document.get("methods") or METHOD),
             cautions(document),
         ],

@@ -1,6 +1,6 @@
 """What the Month page shows, from the answers."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dashboard.components import words
@@ -8,6 +8,7 @@ from dashboard.theme.shown import Shown, interval, local, number, quantity
 from qc.catalogue import said
 
 Row = Mapping[str, Any]
+CHANGED = ("less even", "more even")
 
 
 def months(series: Row, zone: str) -> list[str]:
@@ -46,17 +47,38 @@ def what(figure: Row) -> str:
     return words.what({**figure, "state": None})
 
 
-def against(found: Row | None) -> tuple[str, str]:
-    """(words, ratio with interval) of one comparison."""
+def against(found: Row | None) -> tuple[str, str, str]:
+    """One comparison of spreads: (word, ratio with interval, the whole of it in words)."""
     if not found:
-        return "nothing to compare with", ""
+        return "nothing to compare with", "", ""
     reasons = found.get("not_given") or {}
-    said_ = str(found.get("words") or next(iter(reasons.values()), ""))
+    whole = str(found.get("words") or next(iter(reasons.values()), ""))
+    word = whole
+    if whole.startswith("cannot tell"):
+        word = "cannot tell"
+    elif not found.get("words"):
+        word = "nothing then" if not found.get("blocks") else "too few blocks"
     ratio = found.get("spread_ratio")
     if ratio is None:
-        return said_, ""
+        return word, "", whole
     between = interval(found.get("interval_ratio"), 2)
-    return said_, f"{number(ratio, 2)} times" + (f" ({between})" if between else "")
+    return word, f"{number(ratio, 2)} times" + (f" ({between})" if between else ""), whole
+
+
+def changed(row: Row) -> bool:
+    """Whether anything in a row is more or less even than last month."""
+    told = [(f.get("against") or {}).get("last_month") or {} for f in row["figures"]]
+    return any(one.get("words") in CHANGED for one in told)
+
+
+def overview(rows: Sequence[Row]) -> str:
+    """What is said of the rows without a change."""
+    quiet = sum(not changed(row) for row in rows)
+    if quiet == 0:
+        return ""
+    if quiet == len(rows):
+        return "Nothing can be told apart from last month."
+    return f"On the other {quiet if quiet > 1 else 'one'} nothing can be told apart from last month."
 
 
 def moved(found: Row | None, how: Shown) -> str:

@@ -64,7 +64,6 @@ def _ribbon(told: logic.Told, asked: Question) -> Component:
         told.ribbon,
         told.how,
         told.zone,
-        coded=told.coded,
         chosen=chosen,
         off=words.height(told.chart, told.how.words),
     )
@@ -110,11 +109,17 @@ def title(text: str, **more: Any) -> Component:
     return html.H1(text, className="long" if len(text) > 84 else "", **more)
 
 
+def _tells(sentence: str) -> bool:
+    """Whether a headline has its forecast in it."""
+    return any(words_ in sentence for words_ in (" left, ", " limit in about ", "already beyond"))
+
+
 def _headline(told: logic.Told) -> list[Component | None]:
     row = told.drift or told.chart
     do, why = words.sentence(row, told.units)
     forecast = ""
-    if told.drift and (told.drift.get("bores_to_limit") or {}).get("median") is not None:
+    known = told.drift and (told.drift.get("bores_to_limit") or {}).get("median") is not None
+    if told.drift and known and not _tells(do + why):
         forecast = f"Forecast: {fan_words(told.drift)}."
     second = [logic.span(told.head, told.zone), logic.left_out(told.head)]
     return [

@@ -96,12 +96,34 @@ def tolerance_words(row: Row, how: Shown, coded: bool) -> str:
     if not found:
         return ""
     content, sure = (f"{100 * found[key]:.0f}\N{NO-BREAK SPACE}%" for key in ("content", "confidence"))
-    between = interval(found, how.decimals, how.factor, sign=coded)
-    text = f"{content} of bores lie within {between} {how.words} (with {sure} confidence)"
+    text = f"{content} of bores lie {_between(found, how, coded)} ({sure} sure)"
     window = row.get("window")
-    if window:
-        text += f"; the limits are {interval(window, how.decimals, how.factor, sign=coded)}"
-    return text
+    return text + (f"; {_limits(window, how, coded)}." if window else ".")
+
+
+def _ends(found: Row, how: Shown, coded: bool) -> tuple[str, str]:
+    lower, upper = (quantity(found.get(key), how, sign=coded, unit=False) for key in ("lower", "upper"))
+    return lower, upper
+
+
+def _between(found: Row, how: Shown, coded: bool) -> str:
+    """`from -3.1 to 4.4 um`, `at or under 0.32 um`, `at or over 20.0 um`."""
+    lower, upper = _ends(found, how, coded)
+    if found.get("lower") is None:
+        return f"at or under {upper} {how.words}"
+    if found.get("upper") is None:
+        return f"at or over {lower} {how.words}"
+    return f"from {lower} to {upper} {how.words}"
+
+
+def _limits(window: Row, how: Shown, coded: bool) -> str:
+    """`the limits are -8.0 and 8.0`, `the upper limit is 0.32`."""
+    lower, upper = _ends(window, how, coded)
+    if window.get("lower") is None:
+        return f"the upper limit is {upper}"
+    if window.get("upper") is None:
+        return f"the lower limit is {lower}"
+    return f"the limits are {lower} and {upper}"
 
 
 def index_words(row: Row, key: str) -> str:

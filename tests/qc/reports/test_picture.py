@@ -18,6 +18,7 @@ def _block(i: int, mean: float, *, stretch: int = 0, n: int = 4, at: str | None 
         "stretch": stretch,
         "gauges": ["g"],
         "signals": [],
+        "wear": float(n * (i + 1)),
         "readings": [],
     }
 
@@ -64,7 +65,7 @@ def test_by_date_a_dot_stands_at_its_time():
 
 
 def test_the_fan_starts_at_the_expected_level_and_meets_the_limit_at_its_bores():
-    found = picture.ribbon(_chart([_block(0, 1), _block(1, 1)]), _drift())
+    found = picture.ribbon(_chart([_block(0, 5), _block(1, 7)]), _drift())
     fan = found.fan
     # the line: limit 10 is met after 40 bores at 0.1 a bore, so it stands at 10 - 4 = 6 now
     assert fan.level == pytest.approx(6.0)
@@ -80,7 +81,9 @@ def test_the_fan_starts_at_the_expected_level_and_meets_the_limit_at_its_bores()
 
 def test_a_fan_without_a_latest_end_stays_open_and_says_so():
     left = {"median": 2.0, "lower": 1.0, "upper": None, "confidence": 0.9, "of": "bores"}
-    found = picture.ribbon(_chart([_block(i, 1) for i in range(9)]), _drift(slope=1.0, bores_to_limit=left))
+    found = picture.ribbon(
+        _chart([_block(i, i + 0.5) for i in range(9)]), _drift(slope=1.0, bores_to_limit=left)
+    )
     assert found.fan.words.endswith("1 to no end in sight")
     start, early, corner, late = picture.shape_of_fan(found)
     assert early == (35, 10.0)
@@ -204,3 +207,15 @@ def test_an_index_brings_its_interval_and_a_scale_from_nought():
     assert (found.value, found.lower, found.upper, found.left) == (1.34, 1.1, 2.5, 0)
     assert found.right == pytest.approx(2.7)
     assert picture.index(row, "cpk") is None
+
+
+def test_a_fan_whose_line_misses_the_last_blocks_starts_at_their_mean():
+    found = picture.ribbon(_chart([_block(i, mean) for i, mean in enumerate([9, 1, 2, 3, 4, 5])]), _drift())
+    assert found.fan.level == pytest.approx(3.0)
+
+
+def test_a_bore_to_come_is_as_wide_as_the_measured_part_of_those_made():
+    # 4 bores read of 8 made a block: 40 to come are as wide as 20 read
+    blocks = [_block(i, mean) | {"wear": 8.0 * (i + 1)} for i, mean in enumerate([5, 7])]
+    found = picture.ribbon(_chart(blocks), _drift())
+    assert found.fan.median - found.fan.x == pytest.approx(20)
