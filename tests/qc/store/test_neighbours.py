@@ -1,0 +1,57 @@
+"""What a new file is compared with, in both back ends."""
+
+from qc.records import Build, Event, HeldRow, Spec
+from qc.store import neighbours
+from tests.qc.store.given import batch, finding, reading, take
+
+
+def test_readings_of_the_builds_asked_for_count_unless_voided(store):
+    first, _, _ = take(store, [reading(2), reading(3, gauge="bg-2"), reading(4, build="K-18")])
+    with store.write(by="bea", command="void") as write:
+        write.void(first, "slipped")
+    with store.write(by="bea", command="look") as write:
+        (one,) = neighbours.of_builds(write, ["K-17", "K-99"])
+        assert neighbours.of_builds(write, []) == []
+    kept = reading(3, gauge="bg-2")
+    for name in ("build", "machine", "operation", "characteristic", "method", "state", "feature",
+    "station", "clock",
+                 "trial", "pass_", "value", "made_at", "gauge", "relative"):  # fmt: skip
+        assert getattr(one, name) == getattr(kept, name), name
+
+
+def test_names_come_from_readings_and_from_registers(store):
+    take(store, [reading(2, engine="v8", gauge="bg-2")])
+    with store.write(by="bea", command="add") as write:
+        write.add_builds(None, [Build("K-30", engine="i4")])
+        write.add_events(
+            None, [Event("gauge_reset", 1, gauge="bg-7"), Event("stones_changed", 1, machine="bar-1")]
+        )
+        write.add_specs(None, [Spec("ra", "size", "um", upper=1, operation="deck", engine="v6")])
+    with store.write(by="bea", command="look") as write:
+        assert neighbours.names(write) == {
+            "machine": {"hone-2", "bar-1"}, "operation": {"finish_bore", "deck"}, "engine": {"v8", "i4",
+            "v6"},
+            "gauge": {"bg-2", "bg-7"},
+        }  # fmt: skip
+
+
+def test_a_row_once_unreadable_is_known_by_its_cells(store):
+    cells = (("build", "K-17"), ("value", "OK"))
+    with store.write(by="bea", command="ingest") as write:
+        number = write.add_file(batch(), status="held", kept=0, held=1, already_kept=0)
+        write.add_findings(number, [finding()], [HeldRow(2, None, 0, cells)])
+    with store.write(by="bea", command="look") as write:
+        asked = [cells, (("build", "K-17"), ("value", "ok")), cells[:1]]
+        assert neighbours.once_unreadable(write, asked) == [True, False, False]
+
+
+def test_a_record_in_force_or_further_up_is_known(store):
+    spec = Spec("ra", "size", "um", upper=1)
+    with store.write(by="bea", command="add") as write:
+        write.add_specs(None, [spec])
+    other = Spec("ra", "size", "um", upper=2)
+    with store.write(by="bea", command="look") as write:
+        assert neighbours.in_force(write, "spec", [spec, other, other]) == [True, False, True]
+        write.withdraw("spec", 1, "superseded")
+    with store.write(by="bea", command="look") as write:
+        assert neighbours.in_force(write, "spec", [spec]) == [False]
