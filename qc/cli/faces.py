@@ -1,6 +1,6 @@
 """Each answer as it is read on a terminal: its sentences first, then a small table."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
 import click
@@ -18,15 +18,30 @@ _NARROW: Final = "narrow it (--machine, --characteristic ...), or take --json or
 FAR: Final = 1000  # bores or blocks; beyond it a forecast has no digits worth printing
 
 
-def name(row: Document) -> str:
-    """A series in the words of the filters, without a method that goes without saying."""
+def names(rows: Sequence[Document]) -> list[str]:
+    """Series in the words of the filters, without what goes without saying.
+
+    Left out are the method that a blank means, and the operation of a machine that does only one here.
+    """
     from qc.catalogue import CATALOGUE
 
-    entry = CATALOGUE.get(row["characteristic"])
-    usual = entry is not None and entry.methods[0] == row["method"]
-    method = "" if usual else row["method"]
-    words = (row["machine"], row["operation"], row["characteristic"], method, row["state"])
-    return " ".join(word for word in words if word and word != "unstated")
+    operations: dict[str, set[str]] = {}
+    for row in rows:
+        operations.setdefault(row["machine"], set()).add(row["operation"])
+    told = []
+    for row in rows:
+        entry = CATALOGUE.get(row["characteristic"])
+        usual = entry is not None and entry.methods[0] == row["method"]
+        operation = row["operation"] if len(operations[row["machine"]]) > 1 else ""
+        words = (
+            row["machine"],
+            operation,
+            row["characteristic"],
+            "" if usual else row["method"],
+            row["state"],
+        )
+        told.append(" ".join(word for word in words if word and word != "unstated"))
+    return told
 
 
 def _more(shown: int, of: int, what: str) -> None:
@@ -41,9 +56,9 @@ def series(document: Document, how: Shown) -> None:
     table(
         ("series", "readings", "blocks", "from", "to", "condition"),
         [
-            (name(r), plain(r["readings"]), plain(r["blocks"]), how.day(r["first_at"]), how.day(r["last_at"]),
+            (name, plain(r["readings"]), plain(r["blocks"]), how.day(r["first_at"]), how.day(r["last_at"]),
              r["condition"] or NOTHING)
-            for r in rows
+            for name, r in zip(names(rows), rows, strict=True)
         ],
     )  # fmt: skip
 
@@ -52,14 +67,15 @@ def drift(document: Document, how: Shown) -> None:
     """Print what leaves its tolerance, most urgent first; the rest folds into one line."""
     rows = document["series"]
     printed.sentences([r for r in rows if r["condition"] not in ("steady", "thin")])
+    printed.sentences(document["gauges"])
     counts = {word: sum(r["condition"] == word for r in rows) for word in ("steady", "thin")}
     click.echo(f"{counts['steady']} steady, {counts['thin']} too few blocks to say.")
     ahead = [r for r in rows if r["bores_to_limit"] and r["bores_to_limit"].get("median") is not None]
     table(
         ("series", "condition", "since", "left to the limit"),
         [
-            (name(r), r["condition"], how.day((r["since"] or {}).get("at")), _left(r["bores_to_limit"]))
-            for r in ahead
+            (name, r["condition"], how.day((r["since"] or {}).get("at")), _left(r["bores_to_limit"]))
+            for name, r in zip(names(ahead), ahead, strict=True)
         ],
         left=2,
     )
@@ -81,22 +97,25 @@ def capability(document: Document, how: Shown) -> None:
         click.echo(f"  their figures: {_NARROW}")
         return
     table(
-        ("series", "unit", "window", "blocks", "bores", "mean", "all", "Ppk", "sure of"),
+        ("series", "window", "blocks", "mean", "all together", "Ppk"),
         [
-            (name(r), how.unit(r), _window(r, how), plain(r["blocks"]), plain(r["bores"]),
-             how.number(r["mean"], r), how.number(r["spread_all"], r), plain(r["ppk"]),
-             bounds(r["ppk_interval"]))
-            for r in rows
+            (name, _window(r, how), plain(r["blocks"]), how.number(r["mean"], r),
+             how.number(r["spread_all"], r), _index(r))
+            for name, r in zip(names(rows), rows, strict=True)
         ],
-        left=3,
+        left=2,
     )  # fmt: skip
+
+
+def _index(row: Document) -> str:
+    return NOTHING if row["ppk"] is None else f"{plain(row['ppk'])} ({bounds(row['ppk_interval'])})"
 
 
 def _window(row: Document, how: Shown) -> str:
     window = row["window"]
     if not window:
         return "none"
-    return span(how.number(window["lower"], row), how.number(window["upper"], row))
+    return f"{span(how.number(window['lower'], row), how.number(window['upper'], row))} {how.unit(row)}"
 
 
 def month(document: Document, how: Shown) -> None:

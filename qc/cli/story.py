@@ -67,11 +67,14 @@ def answers(store: "Store") -> None:
     _section("Drift: which machine is leaving its tolerance?", "qc drift")
     urgent = [row for row in drifts["series"] if row["condition"] not in ("steady", "thin")]
     _lines(urgent or drifts["series"])
+    _lines(drifts["gauges"])
     last = last_full_month(drifts)
     _section(f"Month: is {last} as consistent as the month before?", f"qc month {last}")
     _lines(month.answer(store, last, asked)["rows"])
     _section("Clearances: did they come out as planned? The tightest first.", "qc clearance")
-    _lines(clearance.answer(store, asked)["builds"])
+    fits = clearance.answer(store, asked)
+    _lines(fits["engines"][:1])
+    _lines(fits["builds"])
     _section(
         "Audit: which figures stand up? The machines' smallest first.", "qc capability; qc audit OUT.zip"
     )

@@ -1,6 +1,7 @@
 """Drift: which machine is leaving its tolerance, since when, and how many bores are left before the limit."""
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -11,7 +12,8 @@ from qc.records import Asked
 from qc.reports.conditions import NOT_WORN, Condition, judged
 from qc.reports.heads import Heads, Key
 from qc.reports.question import head
-from qc.reports.words import day, interval, number, plain, series_name, span
+from qc.reports.shifts import Shift
+from qc.reports.words import day, interval, listed, number, plain, series_name, span
 from qc.stats.levels import false_alarms
 from qc.stretches import renewals
 
@@ -34,13 +36,30 @@ def answer(store: Any, asked: Asked) -> dict[str, Any]:
         "level": known.level, "blocks_a_month": known.blocks_a_month,
         "false_alarms_a_month": false_alarms(known.level, known.blocks_a_month),
     }  # fmt: skip
-    out["gauges"] = [
-        {"gauge": s.gauge, "from": iso(s.from_at), "to": iso(s.to_at), "amount": s.amount, "unit": "um",
-         "machines": list(s.machines), "master_seen": s.master_seen, "words": s.words,
-         "cause": {"kind": "gauge" if s.decided else "unknown", "id": s.gauge}}
-        for s in known.shifts
-    ]  # fmt: skip
+    out["gauges"] = [_gauge(s, shop_zone(found.settings)) for s in known.shifts]
     return plain({**out, "series": rows})
+
+
+def _gauge(shift: Shift, zone: ZoneInfo) -> dict[str, Any]:
+    """A shift put down to a gauge, or one that cannot be told from a machine's."""
+    how = "too much" if shift.amount > 0 else "too little"
+    seen = [*shift.machines, *(["its master"] if shift.master_seen else [])]
+    told = f"{shift.gauge} read {number(abs(shift.amount))} um {how} from {day(shift.from_at, zone)}"
+    if shift.to_at is None:
+        told = f"Re-set {shift.gauge}: it reads {number(abs(shift.amount))} um {how} since " + day(
+            shift.from_at, zone
+        )
+    else:
+        told += f" to {day(shift.to_at, zone)}"
+    alike = f", seen alike on {listed(seen)}; doubt what it passed then."
+    if not shift.decided:
+        alike = f": {shift.words}."
+    return {
+        "gauge": shift.gauge, "from": iso(shift.from_at), "to": iso(shift.to_at), "amount": shift.amount,
+        "interval": span(shift.interval), "unit": "um", "machines": list(shift.machines),
+        "master_seen": shift.master_seen, "words": shift.words, "sentence": told + alike,
+        "cause": {"kind": "gauge" if shift.decided else "unknown", "id": shift.gauge},
+    }  # fmt: skip
 
 
 def _urgency(row: dict[str, Any]) -> tuple[Any, ...]:
@@ -150,12 +169,15 @@ def sentence(row: dict[str, Any], heads: Heads) -> str:
     since = f" since {day(_us(at), zone)}" if at else ""
     left = row["bores_to_limit"]
     sure = ""
-    if left and left["median"]:
+    if left and left["median"] and row["condition"] != "drifting":
         ends = interval(left["lower"], left["upper"], 0)
-        sure = f" About {number(left['median'], 0)} {left['of']} left, {ends} (90 % sure)."
-    elif left and left["median"] == 0:
-        sure = " It is already beyond the limit."
-    return f"{_cure(row)}: {name} {row['condition']}{since}, {row['why']}.{sure}"
+        sure = f" About {number(left['median'], 0)} {left['of']} left, {ends}."
+    return f"{_cure(row)}: {_what(row)} {row['condition']}{since}, {row['why']}.{sure}"
+
+
+def _what(row: dict[str, Any]) -> str:
+    """The series without its machine, which the cure has named."""
+    return series_name(row).removeprefix(f"{row['machine']}, ")
 
 
 def _us(text: str) -> int:

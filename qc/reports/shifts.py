@@ -11,6 +11,7 @@ from qc.drift import SeriesBlocks
 from qc.drift.attribution import GaugeEvidence, GaugeShift, Member, attribute
 from qc.history import History
 from qc.reports.heads import Key, groups
+from qc.stats.intervals import Interval
 
 US_A_DAY = 86_400_000_000
 LEAST_BLOCKS = 8
@@ -32,6 +33,7 @@ class Shift:
     from_at: int
     to_at: int | None
     amount: float
+    interval: Interval
     words: str
     source: str
     machines: tuple[str, ...]
@@ -101,7 +103,8 @@ def _shift(
     }  # fmt: skip
     end = None if found.to_at is None else round(found.to_at * US_A_DAY)
     shift = Shift(
-        gauge, found.cause == "gauge", round(found.from_at * US_A_DAY), end, found.amount_um, found.words,
+        gauge, found.cause == "gauge", round(found.from_at * US_A_DAY), end, found.amount_um,
+        found.interval, found.words,
         "scan of everything read with one gauge", found.machines, found.master_seen, frozenset(),
     )  # fmt: skip
     touched = {k for k in measured | fitted if shift.within(tables[k]["at"].to_numpy(dtype=float)).any()}
