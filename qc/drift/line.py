@@ -132,7 +132,7 @@ def _solve(replay: Replay, t: int, rows: list[int], scatter: float | None) -> Li
         square = float(((y - x @ (free @ sums)) ** 2).sum())
         variance = square / max(df, 1)
         if scatter is not None:
-            information[k, k] += variance / max(scatter * size[k], 1e-300) ** 2
+            information[k, k] += variance / max(scatter * size[k], 1e-100) ** 2
         inverse = free if scatter is None else np.linalg.pinv(information, rcond=1e-9, hermitian=True)
         coefficients = inverse @ sums
         both = np.vstack([np.append(at_now, now - m.raw_ramp_start[row]), np.append(per_count, 1.0)]) / size
@@ -140,8 +140,8 @@ def _solve(replay: Replay, t: int, rows: list[int], scatter: float | None) -> Li
         slope.append(both[1] @ coefficients)
         covariance.append(variance * both @ inverse @ both.T)
         rss.append(square)
-    fit = np.array(rss) / max(min(rss), 1e-300)
-    weights = fit ** (-max(df, 1) / 2)
+    fit = np.log(np.maximum(rss, 1e-300))
+    weights = np.exp(-max(df, 1) / 2 * (fit - fit.min()))
     return Lines(np.array(level), np.array(slope), np.array(covariance), weights / weights.sum(), df)
 
 

@@ -174,6 +174,17 @@ def test_missing_block_means_are_passed_over():
     assert any(x.kind == "step" and x.block == 61 for x in one(gap).signals)
 
 
+@pytest.mark.parametrize("means", [np.zeros(40), np.repeat([0.0, 5.0], 20), np.array([1.0]), np.array([])])
+@pytest.mark.parametrize("wears", [False, True])
+def test_series_without_any_scatter_are_judged(means, wears):
+    blocks = means.size
+    s = series(np.random.default_rng(18), means, wears=wears, upper=9.0, lower=-9.0)
+    stretch = np.arange(blocks) // 8
+    found = one(replace(s, stretch=stretch, wear=8.0 * (np.arange(blocks) % 8) + 4.0))
+    assert found.condition in {"thin", "steady"}
+    assert len(found.conditions) == blocks
+
+
 def test_lag_is_pooled_over_series_of_one_characteristic_when_not_given():
     rng = np.random.default_rng(16)
     batch = [
