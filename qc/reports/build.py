@@ -149,6 +149,8 @@ def _not_given(told: dict[str, Any], entry: Characteristic, reason: Any) -> dict
     out = {name: why for name in ("value", "verdict") if told[name] is None}
     if told["lower"] is None and told["upper"] is None:
         out |= dict.fromkeys(("lower", "upper", "source"), "no limits are in force for it")
+    else:
+        out |= {side: "no limit on this side" for side in ("lower", "upper") if told[side] is None}
     if told["off_target"] is None:
         out["off_target"] = AIMLESS if entry.coded else "judged as it is, without a target"
     if told["gauge"] is None:

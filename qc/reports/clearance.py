@@ -176,6 +176,9 @@ def _not_given(
         out["standard_uncertainty"] = "a gauge of its parts has no standard uncertainty in the gauge list"
     if planned is None:
         out |= dict.fromkeys(("planned", "off_plan"), NO_PLAN)
+    out |= {
+        side: "no limit on this side" for side, v in zip(("lower", "upper"), limits, strict=True) if v is None
+    }
     if limits == (None, None):
         out |= dict.fromkeys(("lower", "upper", "source", "verdict"), "no limits are in force for it")
     return out

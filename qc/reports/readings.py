@@ -8,6 +8,7 @@ import pandas as pd
 from qc.catalogue import CATALOGUE
 from qc.history import history
 from qc.history.compose import chosen
+from qc.history.readings import column
 from qc.history.zone import iso
 from qc.records import Asked, Reading
 from qc.reports.question import head
@@ -60,9 +61,10 @@ def _shown(frame: pd.DataFrame) -> pd.DataFrame:
         ("clock_deg", "clock", TICKS_PER_UM),
     ):
         out[name] = pd.to_numeric(out[source]).to_numpy(dtype=float, na_value=np.nan) / scale
-    given = pd.to_numeric(out["pass"])
-    resolved = pd.to_numeric(out["pass_no"]) if "pass_no" in out else given
-    out["pass"] = resolved.fillna(given).fillna(1).astype(int)
+    given = column(out, "pass")
+    resolved = column(out, "pass_no") if "pass_no" in out else given
+    known = np.where(np.isnan(resolved), given, resolved)
+    out["pass"] = np.where(np.isnan(known), 1, known).astype(int)
     sheet = out["sheet"].astype(object)
     out["row"] = [
         f"{s}!{r}" if isinstance(s, str) else str(r) for s, r in zip(sheet, out["row"], strict=True)
