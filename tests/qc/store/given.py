@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from qc.records import (
+    Asked,
     Batch,
     Build,
     Cell,
@@ -90,6 +91,19 @@ def finding(code: str = "far_from_target", severity: str = "stop") -> Finding:
 def held(row: int, *, name: str, finding: int = 0, **changes: Any) -> HeldRow:
     kept = reading(row, name=name, **changes)
     return HeldRow(row, None, finding, (("machine", kept.machine), ("value", "9.3")), kept)
+
+
+_EVERY_KIND = ("spec", "event", "gauge", "build", "machine", "plan", "setting", "set_limit", "exclusion")
+
+
+def seen(store, as_of=None):
+    """All that can be asked of a store, as of a revision."""
+    frames = [store.readings(Asked(as_of=as_of), status=status) for status in ("counts", "all")]
+    frames += [store.records(kind, as_of) for kind in _EVERY_KIND]
+    # the last touching revision is of the newest state only
+    frames += [store.series(as_of).drop(columns=["last_revision"])]
+    frames += [store.findings(as_of=as_of), store.findings(as_of=as_of, open_only=False)]
+    return [*frames, store.held(as_of=as_of), store.held(as_of=as_of, open_only=False)]
 
 
 # for other processes: functions they can import

@@ -3,8 +3,7 @@
 import pytest
 
 from qc.store import Store
-from tests.qc.store.given import NOON, fill, reading, take
-from tests.qc.store.test_contract import seen
+from tests.qc.store.given import NOON, fill, reading, seen, take
 
 
 @pytest.mark.postgresql
