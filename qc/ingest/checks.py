@@ -36,10 +36,10 @@ def _length(reading: Reading) -> bool:
 
 
 def block_of(reading: Reading) -> tuple[str, ...]:
-    """Readings that should be of one size: a build's characteristic, or a master's on a gauge."""
+    """Readings that should be of one size: of a build after one operation, or of a master on a gauge."""
     if reading.build is None:
         return ("", reading.machine, reading.master or "", reading.characteristic)
-    return (reading.build, reading.characteristic)
+    return (reading.build, reading.operation, reading.characteristic)
 
 
 def medians(readings: Iterable[Reading]) -> dict[tuple[str, ...], int]:

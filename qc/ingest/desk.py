@@ -14,6 +14,7 @@ from qc.ingest.specified import Said, said
 from qc.records import Batch, Build, Finding, HeldRow, Reading, Spec
 from qc.store import Store, Write, neighbours
 
+_ORDERS: Final = ("day_first", "month_first")
 _ALONG: Final = 25  # files parsed ahead, so that the specifications are looked through once for all of them
 _ALONG_BYTES: Final = 20_000_000
 # register and method of Write for each kind of file
@@ -31,7 +32,8 @@ class Desk:
     def __init__(self, store: Store, *, by: str, command: str) -> None:
         self.store, self.by, self.command = store, by, command
         settings = store.settings()
-        self.shop = Shop(times.shop_zone(settings.get("zone")), settings.get("date_order"))
+        order = settings.get("date_order")
+        self.shop = Shop(times.shop_zone(settings.get("zone")), order if order in _ORDERS else None)
         self._next = -1
         self._taken: set[str] = set()
         self._names: dict[str, set[str]] | None = None
@@ -87,7 +89,7 @@ class Desk:
 
     @staticmethod
     def _filled(read: Parsed) -> Parsed:
-        if not read.rows:
+        if not read.rows and not any(n.severity == "stop" for n in read.notes):
             raise FileError("below its header the file has no rows: nothing to read")
         return read
 
@@ -189,7 +191,7 @@ class Desk:
         self, write: Write, read: Parsed, done: Sorted, findings: Sequence[Finding], held: Sequence[HeldRow]
     ) -> FileResult:
         counts = {"kept": len(done.kept), "held": len(done.holding), "already_kept": len(done.already)}
-        status = status_of(**counts)
+        status = status_of(**counts, waits=any(n.severity == "stop" for n in read.notes))
         batch = Batch(read.name, read.sha256, read.kind, read.content, len(read.rows))
         number = write.add_file(batch, status=status, **counts)
         for kind, (_, method) in REGISTERS.items():

@@ -13,6 +13,7 @@ from qc.ingest.shop_records import TYPED
 from qc.records import Record
 
 EXAMPLE: Final = "example:"  # a row of our templates whose first cell begins so is not read
+CELL: Final = "cell"  # field of a row that is one cell of a sheet: the letters of its column
 EXPLANATION: Final = "explanation:"  # so does the first cell of a template's sheet that is not to be read
 _HEADER_WITHIN: Final = 10  # rows in which a header is looked for
 
@@ -58,6 +59,11 @@ def _header_at(grid: Grid) -> int | None:
         if kind_of(cells) is not None:
             return i
     return None
+
+
+def headed(grid: Grid) -> bool:
+    """Whether a sheet has a header we know, so that each of its rows is one record."""
+    return _header_at(grid) is not None
 
 
 def _table(grid: Grid, at: int) -> Table:
@@ -127,7 +133,12 @@ def lines(table: Table, shop: Shop, sha256: str) -> Iterator[tuple[Line, tuple[s
             continue
         stripped = [*map(str.strip, cells), *("" for _ in range(width - len(cells)))]
         texts = {c: stripped[i] for i, c in columns if stripped[i]}
-        yield Line(shop, sha256, number, table.grid.sheet, texts, headers), cells
+        line = Line(shop, sha256, number, table.grid.sheet, texts, headers)
+        beyond = [text for text in stripped[width:] if text]
+        if beyond:
+            # a decimal comma between commas makes one cell two: all that follows stands in the wrong column
+            line.doubts.append(Doubt("too_many_cells", "", f"beyond {table.header[-1].strip()}", beyond[0]))
+        yield line, cells
 
 
 def typed(table: Table, shop: Shop, sha256: str) -> list[Row]:
@@ -148,6 +159,8 @@ def retyped(row: Row, shop: Shop, sha256: str, changes: dict[str, str]) -> Row:
     """The same row read again, with other texts in some columns and what the shop says by now."""
     used = KINDS[row.kind].columns
     headers = {c: h for h, _ in row.fields if (c := canonical(h)) is not None and c in used}
+    place = dict(row.fields).get(CELL)
+    headers |= {"value": place} if place is not None else {}
     texts = {c: t.strip() for h, t in row.fields if (c := canonical(h)) is not None and c in used} | changes
     line = Line(shop, sha256, row.number, row.sheet, {c: t for c, t in texts.items() if t}, headers)
     record = TYPED[row.kind](line)

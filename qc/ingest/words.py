@@ -108,6 +108,11 @@ _UNREADABLE: Final[Mapping[str, _Words]] = MappingProxyType({
         "Nothing can lie between them.",
         "Correct the limits: exchange them, or see whether a sign or a point was lost.",
     ),
+    "too_many_cells": _Words(
+        "{Rows} have more cells than the header has columns: {texts} too many.",
+        "One cell became two, perhaps by a decimal comma between commas: the rest stands in wrong columns.",
+        "Write a decimal point, or put the cell in quotes, and take the file in again; or discard the rows.",
+    ),
     "no_limit": _Words(
         "Neither lower, target nor upper is filled in {rows}.", "Such a row limits nothing.",
         "Fill at least one of them, or discard the rows.",
@@ -117,6 +122,21 @@ _UNREADABLE: Final[Mapping[str, _Words]] = MappingProxyType({
         "A master's check belongs to no build: build blank, operation check, feature master, machine "
         "the gauge's name.",
         "Correct these cells, or the characteristic.",
+    ),
+    "not_a_reading": _Words(
+        "{Cells} {read} {texts}.",
+        "That is not one plain number, so nobody can be sure what was measured.",
+        "Correct takes the number that was meant; discard leaves the cells out.",
+    ),
+    "odd_decimals": _Words(
+        "{Cells} {read} {texts}, finer than the deviations beside it.",
+        "It may be a size or a distance in inches or millimetres among counts of a smaller unit.",
+        "Correct takes what was meant; accept takes the figures as they stand.",
+    ),
+    "bench_contradicts": _Words(
+        "The sheet was written for {before}, but reads {now} there ({rows}).",
+        "Either somebody typed over it, or the sheet was used for something else.",
+        "Accept takes what the sheet was written for; otherwise discard, and write a sheet for the other.",
     ),
     "hidden_row": _Words(
         "{Rows} are hidden in the workbook.",
@@ -219,10 +239,20 @@ def _filled(code: str, pairs: Sequence[tuple[Row, Doubt]]) -> dict[str, str]:
         "characteristic": characteristic,
         "fitting": ", ".join(u for u in units.UNITS if entry and units.kind(u) == entry.kind),
         "near": f" Is it {near}?" if near else "",
+        "before": doubt.cause.partition("|")[0], "now": doubt.cause.partition("|")[2],
+        "Cells": _cells_said(pairs), "read": "read" if len(pairs) > 1 else "reads",
         "is_it": f"Is it {near}? Correct takes that." if near else "Correct it to a key of the catalogue.",
         "order_doubt": _order_doubt(texts) if code == "date_order" else "",
         "serial": _serial_words(texts[0]) if code == "serial_date" else "",
     }  # fmt: skip
+
+
+def _cells_said(pairs: Sequence[tuple[Row, Doubt]], most: int = 6) -> str:
+    named = [f"{d.column}{r.number}" for r, d in pairs]
+    rest = len(named) - most
+    where = f" of sheet {pairs[0][0].sheet}" if pairs[0][0].sheet else ""
+    word = "Cells" if len(named) > 1 else "Cell"
+    return f"{word} {', '.join(named[:most])}" + (f" and {rest} more" if rest > 0 else "") + where
 
 
 def _serial_words(text: str) -> str:

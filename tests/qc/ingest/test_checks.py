@@ -52,9 +52,12 @@ def test_without_target_the_median_of_the_block_is_the_reference():
     strange = _sized("3.78", "mm", 378_000_000)
     middles = medians([*block, strange, replace(PLAIN, build="B-105", value=86 * MM)])
     # of eight values the lower of the two in the middle: the smallest, then 0, 1, 2
-    assert middles == {("B-104", "bore_diameter"): 96 * MM + 2, ("B-105", "bore_diameter"): 86 * MM}
-    assert far_from_target(strange, None, middles["B-104", "bore_diameter"]) is not None
-    assert far_from_target(block[0], None, middles["B-104", "bore_diameter"]) is None
+    assert middles == {
+        ("B-104", "finish_bore", "bore_diameter"): 96 * MM + 2,
+        ("B-105", "finish_bore", "bore_diameter"): 86 * MM,
+    }
+    assert far_from_target(strange, None, middles["B-104", "finish_bore", "bore_diameter"]) is not None
+    assert far_from_target(block[0], None, middles["B-104", "finish_bore", "bore_diameter"]) is None
     assert far_from_target(strange, None, None) is None
 
 

@@ -11,22 +11,9 @@ import pytest
 
 from qc.ingest.run import ingest
 from qc.store import Store
+from tests.qc.ingest.child import take
 
 FILES, ROWS, KILLS = 100, 12, 22
-
-
-def take(store: str, folder: str, mark: str, before: int) -> None:
-    """Take a folder in; `mark` appears when the first file that was not there `before` is kept."""
-    told = 0
-
-    def progress(*_words: str) -> None:
-        nonlocal told
-        told += 1
-        if told == before + 1:
-            Path(mark).touch()
-
-    with Store.open(store) as opened:
-        ingest(opened, [folder], by="child", progress=progress)
 
 
 @pytest.fixture
@@ -61,7 +48,7 @@ def _whole(store: Store) -> int:
 def test_a_killed_ingest_loses_and_doubles_nothing(shop, folder, tmp_path):
     delays = random.Random(20260403)
     forks = multiprocessing.get_context("forkserver")  # each child a process of its own, without loading anew
-    forks.set_forkserver_preload(["qc.ingest.run", "qc.store", "pandas"])
+    forks.set_forkserver_preload(["tests.qc.ingest.child", "qc.store.neighbours"])
     seen, killed = [0], 0
     for n in range(KILLS):
         mark = tmp_path / f"mark-{n}"

@@ -291,3 +291,14 @@ def test_bad_rows_of_the_other_kinds_are_doubted_too(read, row, code):
 def test_example_rows_and_blank_rows_are_no_rows(read, bore):
     rows = read(bore(build="Example: this row is not read", value="?"), bore(), dict.fromkeys(bore(), ""))
     assert [r.number for r in rows] == [3]
+
+
+def test_a_row_with_more_cells_than_the_header_is_doubted():
+    header = "build,machine,operation,characteristic,feature,unit,measured_at,value\n"
+    start = "B-1,m,o,bore_diameter,cyl-{},mm,2026-04-03,{}\n"
+    data = header + start.format(1, "96,012") + start.format(2, "96.012,,")
+    (table_,), _ = tables(delimited.cells(data.encode()))
+    split, whole = typed(table_, Shop(), "00")
+    assert [(d.code, d.text) for d in split.doubts] == [("too_many_cells", "012")]
+    assert split.record is None
+    assert whole.doubts == ()
