@@ -7,7 +7,8 @@ from qc.drift.series import BoresToLimit, SeriesBlocks, Toward
 
 def block_name(series: SeriesBlocks, block: int) -> str:
     """Return the build of a block, or its number when builds are not named."""
-    return f"build {series.builds[block]}" if block < len(series.builds) else f"block {block + 1}"
+    named = series.builds[block] if block < len(series.builds) else ""
+    return f"build {named}" if named else f"block {block + 1}"
 
 
 def number(value: float) -> str:
@@ -29,7 +30,11 @@ def slopes(series: SeriesBlocks, block: int, slope: float, usual: float | None) 
     """Return the words of a slope that stands out."""
     per = series.wear_unit[:-1]
     text = f"moves {number(slope)} {series.unit} a {per} since {block_name(series, block)}"
-    return text if usual is None else f"{text}, usual is {number(usual)}"
+    if usual is None:
+        return text
+    ratio = slope / usual if usual else 0.0
+    times = f"{ratio:.1f} times as fast as usual" if 1 < ratio < 100 else f"usual is {number(usual)}"
+    return f"{text}, {times}"
 
 
 def far_apart(kind: str, ratio: float) -> str:
