@@ -19,9 +19,9 @@ _ENDS = {
 
 _COVERAGE = (
     "the draws of mean and spread are turned into location and scale by moments, beside those of the half "
-    "normal where the bores do not rule it out. Simulated from 5 blocks on, the 95 % interval of Ppk covers 91 to "
-    "99 % and its lower end errs in up to 7 %; the tolerance interval covers 89 to 100 %; the least of these near "
-    "the half normal"
+    "normal where the bores do not rule it out. Simulated from 5 blocks on, the 95 % interval of Ppk covers "
+    "91 to 99 % and its lower end errs in up to 7 %; the tolerance interval covers 89 to 100 %; the least of "
+    "these near the half normal"
 )
 
 
