@@ -3,7 +3,7 @@
 import click
 
 from qc import __version__
-from qc.cli import answers, audit, files, pages, records, settings, upkeep, waiting
+from qc.cli import answers, audit, files, pages, records, settings, sheets, upkeep, waiting
 from qc.cli.refusal import Shop
 
 
@@ -20,6 +20,6 @@ def main(context: click.Context) -> None:
         click.echo(context.get_help())
 
 
-for _group in (pages, files, waiting, answers, audit, records, settings, upkeep):
+for _group in (pages, files, waiting, answers, audit, records, settings, sheets, upkeep):
     for _command in _group.COMMANDS:
         main.add_command(_command)

@@ -99,12 +99,15 @@ def placed(text: str) -> tuple[str, str] | None:
     return station, clock
 
 
-def column(feature: str, target: str) -> str:
-    """Key of a column of readings: its feature and the target it was written with."""
-    return f"{feature} {target}".strip()
+def column(feature: str, target: str, lower: str = "", upper: str = "") -> str:
+    """Key of a column of readings: its feature, and the target and limits it was written with."""
+    return " ".join(part or "-" for part in (feature, target, lower, upper))
 
 
-def columned(text: str) -> tuple[str, str]:
-    """Feature and target of a column's key."""
-    feature, _, target = text.strip().partition(" ")
-    return feature, target
+def columned(text: str) -> tuple[str, dict[str, str]] | None:
+    """Feature of a column's key, and the target and limits by name; None for another cell."""
+    parts = text.split()
+    if len(parts) != 4:
+        return None
+    given = {n: "" if p == "-" else p for n, p in zip(ROWS[:3], parts[1:], strict=True)}
+    return parts[0], given

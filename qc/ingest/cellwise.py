@@ -7,6 +7,7 @@ from typing import Final
 from qc.ingest.line import Doubt, Line, Shop
 from qc.ingest.readings import reading
 from qc.ingest.rows import CELL, Row
+from qc.ingest.typed_numbers import finer_than_others
 from qc.records import Finding
 
 # a doubt about the number itself says which cells it is about: their columns differ
@@ -41,9 +42,7 @@ def letters(index: int) -> str:
     return said
 
 
-def row_of(
-    shop: Shop, sha256: str, at: Place, texts: Mapping[str, str], doubts: Sequence[Doubt] = ()
-) -> Row:
+def row_of(shop: Shop, sha256: str, at: Place, texts: Mapping[str, str], doubts: Sequence[Doubt] = ()) -> Row:
     """A cell as a row of a readings file.
 
     Parameters
@@ -67,3 +66,15 @@ def _recoded(doubt: Doubt, column: str) -> Doubt:
     if doubt.column != column:
         return doubt
     return replace(doubt, code=_RECODED.get(doubt.code, doubt.code))
+
+
+def hold_finer(rows: Sequence[Row], unit: str) -> list[Row]:
+    """The rows, those held that have more decimals than people write beside the others."""
+    texts = [dict(r.fields)["value"] for r in rows]
+    fine = finer_than_others(texts, unit)
+    return [_held(r) if f and r.record is not None else r for r, f in zip(rows, fine, strict=True)]
+
+
+def _held(row: Row) -> Row:
+    told = dict(row.fields)
+    return replace(row, record=None, doubts=(Doubt("odd_decimals", "", told[CELL], told["value"]),))

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from qc.ingest import sources
+from qc.ingest import sources, spread
 from qc.ingest.kinds import KINDS, canonical
 from qc.ingest.line import Shop
 from qc.ingest.rows import Row, Table, tables, typed
@@ -35,11 +35,14 @@ def parsed(name: str, data: bytes, shop: Shop, sha256: str) -> Parsed:
     FileError
         When the file as a whole cannot be read.
     """
-    found, passed_over = tables(sources.grids(data, name))
-    rows = tuple(row for table in found for row in typed(table, shop, sha256))
-    kinds = [k for k in KINDS if any(t.kind == k for t in found)]
+    told, rest = spread.read(sources.grids(data, name), shop, sha256)
+    found, passed_over = tables(rest) if rest or not told.any else ([], [])
+    rows = tuple(row for table in found for row in typed(table, shop, sha256)) + told.rows
+    kinds = [k for k in KINDS if any(t.kind == k for t in found) or (k == "readings" and told.any)]
     headers = {c: h.strip() for t in found for h in t.header if (c := canonical(h)) is not None}
-    notes = [*_unused(found), *_sheets(passed_over), *_dates(found, rows, shop), *_marks(rows)]
+    passed_over = [*passed_over, *told.passed_over]
+    notes = [*told.findings, *_unused(found), *_sheets(passed_over), *_dates(found, rows, shop)]
+    notes += _marks(rows)
     return Parsed(name, sha256, data, "+".join(kinds), rows, tuple(notes), headers)
 
 

@@ -64,8 +64,8 @@ def whole_file_held(sentence: str) -> Finding:
     )  # fmt: skip
 
 
-def status_of(*, kept: int, held: int, already_kept: int) -> FileStatus:
-    """A file's status from the numbers of its rows."""
-    if held:
+def status_of(*, kept: int, held: int, already_kept: int, waits: bool = False) -> FileStatus:
+    """A file's status from the numbers of its rows, and whether something waits that is no row."""
+    if held or waits:
         return "part_held" if kept or already_kept else "held"
     return "kept" if kept else "already_kept"

@@ -10,17 +10,17 @@ from qc.errors import InputError, QuestionError
 from qc.ingest import companions, sorting
 from qc.ingest.desk import REGISTERS, Desk
 from qc.ingest.kinds import canonical, kind_of
-from qc.ingest.rows import Row, retyped
+from qc.ingest.rows import CELL, Row, retyped
 from qc.ingest.sorting import CORRECTED, PROPOSED, Sorted
 from qc.ingest.words import unreadable
-from qc.records import Reading, Source
+from qc.records import Cell, Reading, Source
 from qc.store import Store, Write, neighbours
 
 Decision = Literal["accept", "correct", "discard"]
 Correction = str | Mapping[str, str] | None
 _READABLE: Final = frozenset({
     "hidden_row", "hidden_sheet", "far_from_target", "no_target", "reads_otherwise", "other_target",
-    "perhaps_again",
+    "perhaps_again", "bench_contradicts", "odd_decimals",
 })  # fmt: skip
 _ORDER_OF: Final[Mapping[tuple[str, str], str]] = {
     ("date_order", "accept"): "day_first",
@@ -115,8 +115,9 @@ class Taking:
         else:
             said = self._for_row(waiting.row, correction)
         changes = {}
+        cell = dict(waiting.row.fields).get(CELL)
         for column, text in said.items():
-            name = canonical(column)
+            name = "value" if column == cell else canonical(column)
             if name is None:
                 raise QuestionError(f"there is no column {column!r}: name one of the file's columns")
             changes[name] = text.strip()
@@ -126,13 +127,18 @@ class Taking:
         cells = [
             c for c in self.finding.cells if c.row == waiting.row.number and c.sheet == waiting.row.sheet
         ]
+        cell = dict(waiting.row.fields).get(CELL)
+        if cell is not None and canonical((cells or list(self.finding.cells))[0].column) is None:
+            return [Cell(waiting.row.number, cell, "", waiting.row.sheet)]  # of the row's cells its own
         return cells or list(self.finding.cells[:1])
 
     @staticmethod
     def _for_row(row: Row, correction: Mapping[str, str]) -> dict[str, str]:
         here = f"{row.number}" if row.sheet is None else f"{row.sheet}!{row.number}"
         said = {c: t for c, t in correction.items() if ":" not in c}
-        return said | {c.rpartition(":")[2]: t for c, t in correction.items() if c.rpartition(":")[0] == here}
+        told = {c.rpartition(":")[2]: t for c, t in correction.items() if c.rpartition(":")[0] == here}
+        cell = dict(row.fields).get(CELL)
+        return said | {c: t for c, t in told.items() if cell is None or c == cell or canonical(c) is not None}
 
     def _take(
         self, number: int, code: str, waiting: list[Waiting], changes: Mapping[int, dict[str, str]]

@@ -1,0 +1,98 @@
+"""Findings about what stands in a sheet beside its readings, so that nothing is lost without a word."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from qc.ingest.typed_numbers import decimals
+from qc.records import Cell, Finding
+
+_MOST: Final = 200
+_LISTED: Final = 4
+
+
+def said(cells: Sequence[Cell]) -> str:
+    """Cells in words: "F7 ('see note'), G9 ('x') and 2 more"."""
+    first = ", ".join(f"{c.column}{c.row}" + (f" ({c.text!r})" if c.text else "") for c in cells[:_LISTED])
+    sheet = f" of sheet {cells[0].sheet}" if cells[0].sheet else ""
+    rest = len(cells) - _LISTED
+    return first + (f" and {rest} more" if rest > 0 else "") + sheet
+
+
+def _finding(severity: str, code: str, cells: Sequence[Cell], *words: str) -> Finding:
+    saw, doubt, proposal, effect = words
+    return Finding(severity, code, tuple(cells[:_MOST]), saw, doubt, proposal, effect, len(cells))  # type: ignore[arg-type]
+
+
+def _verb(cells: Sequence[Cell]) -> str:
+    return "stands" if len(cells) == 1 else "stand"
+
+
+def added(inside: Sequence[Cell], outside: Sequence[Cell]) -> list[Finding]:
+    """What was added to a bench sheet: numbers among its readings wait, words are noted."""
+    numbers = [c for c in inside if decimals(c.text) is not None]
+    words = [c for c in (*inside, *outside) if c not in numbers]
+    found = []
+    if numbers:
+        found.append(_finding(
+            "stop", "added_numbers", numbers,
+            f"{said(numbers)} {_verb(numbers)} where the sheet asks for nothing.",
+            "No key says which place or feature they are about.",
+            "Write them into a file of readings (qc template readings) or a sheet with those positions, "
+            "and take that in; then discard this.",
+            "They are in no figure.",
+        ))  # fmt: skip
+    if words:
+        found.append(_finding(
+            "note", "added_words", words, f"{said(words)} {_verb(words)} beside what the sheet asks for.",
+            "They are no readings.", "Nothing, if they change nothing.", "They stay in the file as kept.",
+        ))  # fmt: skip
+    return found
+
+
+def typed_over(cells: Sequence[tuple[Cell, str]], name: str, counts: bool) -> Finding:
+    """A target or limit that is not what the sheet was written with.
+
+    Parameters
+    ----------
+    cells : sequence of (Cell, str)
+        Each with the text it was written with.
+    counts : bool
+        Whether the new text counts (targets) or not (limits).
+    """
+    now = [c for c, _ in cells]
+    before = ", ".join(dict.fromkeys(b or "blank" for _, b in cells))
+    effect = (
+        "The readings are judged against what stands there now."
+        if counts
+        else "It is not used: limits come from the specifications."
+    )
+    proposal = (
+        "Accept if the target was changed on purpose; otherwise discard these readings and correct the sheet."
+        if counts
+        else "If a limit is to change, say so with qc spec add."
+    )
+    return _finding(
+        "ask" if counts else "note", f"{name}_typed_over", now,
+        f"The {name} reads {said(now)}; it was written as {before}.",
+        "Somebody typed over it after the sheet was written.", proposal, effect,
+    )  # fmt: skip
+
+
+def key_spoilt(cells: Sequence[Cell]) -> Finding:
+    """A table whose key was changed: what its cells are about is no longer certain."""
+    return _finding(
+        "stop", "key_spoilt", cells, f"The key of the table at {said(cells[:1])} was changed.",
+        "Without it nobody can be sure what build, state and unit its cells are about.",
+        "Put the cell back as it was written (undo, or copy it from a new sheet) and take the file in "
+        "again; or discard the table.",
+        f"{len(cells)} cells of the table are in no figure.",
+    )  # fmt: skip
+
+
+def not_measured(cells: Sequence[Cell]) -> Finding:
+    """Cells that say that nothing was measured."""
+    return _finding(
+        "note", "not_measured", cells,
+        f"{said(cells)} {'says' if len(cells) == 1 else 'say'} that nothing was measured.",
+        "A dash or N/A is no number.", "Nothing, if that is right.", "There is no reading there.",
+    )  # fmt: skip
