@@ -93,8 +93,6 @@ def _shapes(ribbon: Ribbon, scale: _Scale) -> list[dict[str, Any]]:
     low = scale.y(ribbon.bottom if ribbon.lower is None else ribbon.lower)
     high = scale.y(ribbon.top if ribbon.upper is None else ribbon.upper)
     spans = [(scale.x(p.left), scale.x(p.right)) for p in ribbon.pieces]
-    if ribbon.fan and spans:
-        spans[-1] = (spans[-1][0], scale.x(ribbon.right))
     shapes = []
     for left, right in spans:
         shapes.append(_rect(left, right, low, high, BAND))

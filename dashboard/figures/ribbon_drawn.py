@@ -27,8 +27,6 @@ def _bands(ribbon: Ribbon, x: Place, y: Place, dotted: bool) -> list[str]:
     top = y(ribbon.top if ribbon.upper is None else ribbon.upper)
     bottom = y(ribbon.bottom if ribbon.lower is None else ribbon.lower)
     spans = [(x(p.left), x(p.right)) for p in ribbon.pieces]
-    if ribbon.fan:
-        spans[-1] = (spans[-1][0], x(ribbon.right))
     parts = []
     for left, right in spans:
         dash = "2 3" if dotted else None

@@ -36,7 +36,7 @@ def bores_left(left: Left, *, width: int = 150, height: int = 16) -> str:
         element("rect", x=0, y=y - 4, width=max(end, 2.0), height=6, class_="forecast"),
         element("line", x1=early, x2=late, y1=y - 1, y2=y - 1, class_="ink-line", stroke_width=1.2),
     ]
-    if left.upper is None or left.upper > left.scale:
+    if left.upper is None or max(left.upper, left.median) > left.scale:
         parts.append(element("path", d=f"M{room},{y - 4} l6,3 l-6,3", class_="ink-line", stroke_width=1.2))
     return image(width, height, parts)
 

@@ -92,6 +92,7 @@ def ribbon(
     if fan:  # room for the fan, never so much that the past shrinks to nothing
         wanted = fan.upper if fan.upper is not None else 1.5 * fan.median - 0.5 * fan.x
         right = max(right, min(wanted, right + 0.45 * (right - left)))
+        pieces = (*pieces[:-1], Piece(pieces[-1].left, right))
     return Ribbon(
         id=str(chart.get("id", "")),
         unit=str(chart.get("unit", "")),
@@ -168,7 +169,9 @@ def lefts(rows: Sequence[Row]) -> dict[str, Left]:
     """Bores left of each drift row that has a forecast, by id, all on one scale."""
     told = {row["id"]: row.get("bores_to_limit") or {} for row in rows}
     known = {key: left for key, left in told.items() if left.get("median") is not None}
-    scale = max((1.3 * left["median"] for left in known.values()), default=1.0) or 1.0
+    medians = sorted(left["median"] for left in known.values())
+    # one that is far from its limit must not shrink all others to nothing
+    scale = min(1.3 * medians[-1], 4 * medians[len(medians) // 2]) if medians else 0.0
     return {
         key: Left(
             key, left["median"], left.get("lower") or 0.0, left.get("upper"), left.get("of", "bores"), scale

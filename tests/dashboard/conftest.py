@@ -1,4 +1,3 @@
-import importlib.util
 import os
 import shutil
 import socket
@@ -24,26 +23,18 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
-PATIENCE = 30_000  # milliseconds: a busy machine draws slowly
+BUILDS = 24  # of the demo: enough for limits and indices, few enough for a test
+LISTS = ("builds", "events", "gauges", "machines", "measuring_plan", "specifications")
+PATIENCE = 60_000  # milliseconds: a busy machine draws slowly
 WAIT = 40.0  # seconds until a server must answer
-
-
-def _loaded(name: str) -> ModuleType:
-    """A module of this folder, loaded once under its own name (tests are imported without their folder)."""
-    if name not in sys.modules:
-        spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
-        assert spec is not None
-        assert spec.loader is not None
-        sys.modules[name] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[name])
-    return sys.modules[name]
 
 
 @pytest.fixture(scope="session")
 def documents() -> ModuleType:
     """The module with the invented shop."""
-    _loaded("invented")
-    return _loaded("documents")
+    from tests.dashboard import documents as module
+
+    return module
 
 
 def _browser_path() -> str:
@@ -125,6 +116,33 @@ def shop() -> Iterator[str]:
 def empty_shop() -> Iterator[str]:
     """Address of a shop without a reading."""
     with served("empty") as address:
+        yield address
+
+
+@pytest.fixture(scope="session")
+def demo_store(tmp_path_factory) -> Path:
+    """A store with the lists and the first builds of the demo shop, taken in by the command line."""
+    files = ROOT / "datasets" / "demo" / "files"
+    folder = tmp_path_factory.mktemp("demo")
+    place = folder / "shop.db"
+    builds = sorted(p for p in files.iterdir() if p.name.startswith("20"))[:BUILDS]
+    lists = [files / f"{name}.csv" for name in LISTS]
+    done = subprocess.run(
+        [sys.executable, "-m", "qc", "ingest", "--store", str(place), *map(str, [*lists, *builds])],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+    )
+    assert done.returncode in (0, 1), done.stderr
+    return place
+
+
+@pytest.fixture(scope="session")
+def demo(demo_store) -> Iterator[str]:
+    """Address of the pages over that store."""
+    with served(str(demo_store)) as address:
         yield address
 
 

@@ -3,9 +3,8 @@
 from collections.abc import Mapping
 from typing import Any
 
-from invented import KEYS, SHOP, Series, head, iso
-
 from dashboard.answers import EVERYTHING, Answers, Question
+from tests.dashboard.invented import KEYS, SHOP, Series, head, iso
 
 
 def _fits(series: Series, asked: Question) -> bool:

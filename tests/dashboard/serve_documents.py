@@ -1,10 +1,9 @@
-"""The invented shop's pages on a port, for the browser: serve_documents.py PORT [empty | STORE]."""
+"""The invented shop's pages on a port, for the browser: serve_documents.py PORT full | empty | STORE."""
 
 import sys
 
-from documents import Documents
-
 from dashboard.app import create_app, serve
+from tests.dashboard.documents import Documents
 
 if __name__ == "__main__":
     port, what = int(sys.argv[1]), sys.argv[2]

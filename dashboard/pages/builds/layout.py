@@ -11,7 +11,6 @@ from dashboard import ids
 from dashboard.answers import Answers, Question
 from dashboard.components import address
 from dashboard.components.plain import Children, cautions, how_computed, marked, named, picture, table, view
-from dashboard.components.words import headline
 from dashboard.figures import scales
 from dashboard.pages.builds import logic
 from dashboard.pages.series.logic import narrowed
@@ -163,7 +162,7 @@ def page(answers: Answers, asked: Question) -> Component:
             _pick(builds, build["build"], answers.zone()),
             html.P(made, className="over"),
             html.H1(build["build"]),
-            html.P(headline(build.get("sentence"), answers.units(), build["build"]), className="lead"),
+            html.P(logic.head(build, answers.units()), className="lead"),
             html.P(
                 "Tightest against its lower limit first. The whisker is how far the gauges can be off (95 % "
                 "on either side): where it crosses a limit, the gauge cannot tell. A row opens to its parts.",

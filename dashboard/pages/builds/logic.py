@@ -17,14 +17,21 @@ def chosen(builds: Sequence[Row], name: str | None) -> Row | None:
     return max(builds, key=lambda b: b.get("at") or "", default=None)
 
 
+def head(build: Row, units: str) -> str:
+    """The build's sentence in the shop's unit, without its name, which stands over it."""
+    told = str(build.get("sentence") or "")
+    before, colon, after = told.partition(": ")
+    return words.headline(after if colon and before.startswith(build["build"]) else told, units, "")
+
+
 def feature(position: Row) -> str:
     """`main 1`."""
     return str(position["feature"]).replace("-", " ")
 
 
 def what(position: Row) -> str:
-    """What is measured there, with its route where that is not the usual one."""
-    return words.what({**position, "state": None})
+    """Which clearance it is, with its route where that is not the usual one."""
+    return words.what({**position, "state": None}).replace(" clearance", "")
 
 
 def verdict(key: str | None) -> str:
