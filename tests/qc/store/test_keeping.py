@@ -132,12 +132,7 @@ _few = settings(
 )
 
 
-@settings(
-    max_examples=4,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
+@_few
 @given(
     columns=st.lists(
         st.text(max_size=20) | st.just("value/2") | st.just("S!3:value"), max_size=9, unique=True

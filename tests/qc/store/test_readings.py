@@ -146,12 +146,7 @@ _few = settings(
 )
 
 
-@settings(
-    max_examples=4,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
+@_few
 @given(texts=st.lists(st.text(min_size=1, max_size=20), min_size=10, max_size=30, unique=True))
 def test_any_text_can_be_kept(new_place, texts):
     with Store.open(new_place(), create=True) as store:
