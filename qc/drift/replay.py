@@ -1,7 +1,7 @@
 """A series lived through again, block by block: what stood as of each one.
 
 At each block the changes that may have happened are columns of one linear model: a step at each of the
-last 25 blocks, a bend of the slope at each block of the stretch (for wear: another slope than in the
+last 20 blocks, a bend of the slope at each block of the stretch (for wear: another slope than in the
 finished stretches), a last block that is off. The best of
 them is held against a critical value that keeps a steady series quiet over all these looks together.
 """
@@ -25,9 +25,9 @@ from qc.errors import TooLittleData
 Floats = NDArray[np.float64]
 
 FIRST_LOOK = 10
-STEP_WINDOW = 25
+STEP_WINDOW = 20
+"""A step further back is history; one that only now would show so far back is a slope, or no matter."""
 LEAST_AFTER_STEP, LEAST_AFTER_BEND = 3, 4
-HISTORY_AFTER = 20
 WITHOUT_THEM = 10.0
 NEARLY = 0.01
 """Where one kind of change stands beyond doubt, the other may name it from this p on."""
@@ -173,6 +173,9 @@ class Replay:
         self.change = None
 
     def _look(self, t: int) -> None:
+        if self.change is not None and self.change.kind == "step" and t - self.change.row > STEP_WINDOW:
+            self.levels.append(self.change.row)
+            self.change = None
         base = self.base(t)
         if t - base.shape[1] < 6:
             return
@@ -189,9 +192,6 @@ class Replay:
         ):
             self._stands(t, found)
         elif self.change is not None:
-            self.change = None
-        if self.change is not None and self.change.kind == "step" and t - self.change.row > HISTORY_AFTER:
-            self.levels.append(self.change.row)
             self.change = None
 
     def _beyond_one_block(self, t: int, found: Change) -> bool:

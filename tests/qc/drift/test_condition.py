@@ -109,7 +109,7 @@ def test_wear_far_beyond_the_machines_slope_is_drifting_since_the_stretch_began(
     found = one(s)
     assert found.condition == "drifting"
     assert found.since == 78
-    assert "usual is" in found.why
+    assert "as usual" in found.why
 
 
 def test_a_limit_that_comes_before_the_usual_change_says_change_early():
