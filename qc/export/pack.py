@@ -93,7 +93,7 @@ def content(store: "Store", revision: int) -> dict[str, bytes]:
         "readings.csv": readings_csv(readings),
         "readings_as_stored.csv": packed.stored_csv(frame),
         "bores.csv": bores_csv(store, revision, readings),
-        "held.csv": packed.frame_csv(store.held(as_of=revision), packed.HELD),
+        "held.csv": packed.held_csv(store.held(as_of=revision)),
         "findings.csv": _findings(store, revision),
         "voids.csv": _voids(store, frame),
         "revisions.csv": _revisions(store, revision),
@@ -209,8 +209,7 @@ def _voids(store: "Store", frame: "pd.DataFrame") -> str:
 
 def _revisions(store: "Store", revision: int) -> str:
     frame = store.revisions()
-    kinds = {"number": "int64", "at": "int64", "by": "str", "command": "str", "reason": "str"}
-    return packed.frame_csv(frame[frame["number"] <= revision], kinds)
+    return packed.frame_csv(frame[frame["number"] <= revision], packed.REVISIONS)
 
 
 def _readme(head: Mapping[str, Any], name: str) -> bytes:

@@ -18,7 +18,10 @@ if TYPE_CHECKING:
 HELD: Final[Mapping[str, str]] = {
     "id": "int64", "finding_id": "int64", "file": "str", "sha256": "str", "sheet": "str", "row": "int64",
     "machine": "str", "operation": "str", "characteristic": "str", "method": "str", "state": "str",
-    "build": "str", "readings": "int64", "fields": "object", "revision": "int64",
+    "build": "str", "readings": "int64", "fields": "object", "would_be": "str", "revision": "int64",
+}  # fmt: skip
+REVISIONS: Final[Mapping[str, str]] = {
+    "number": "int64", "at": "int64", "by": "str", "command": "str", "reason": "str",
 }  # fmt: skip
 _WRITTEN: Final[Mapping[str, str]] = {"seq": "int64", "revision": "int64", "by": "str", "at_written": "int64"}
 SET_LIMITS: Final[Mapping[str, str]] = {
@@ -43,6 +46,14 @@ def frame_csv(frame: "pd.DataFrame", names: Mapping[str, str]) -> str:
             for name, cell in zip(names, cells, strict=True)
         ])  # fmt: skip
     return lines(list(names), rows, exact=True)
+
+
+def held_csv(held: "pd.DataFrame") -> str:
+    """CSV of the rows that wait for a person."""
+    from qc.store.nouns import packed
+
+    would_be = [None if record is None else packed(record) for record in held["reading"]]
+    return frame_csv(held.assign(would_be=would_be), HELD)
 
 
 def stored_csv(readings: "pd.DataFrame") -> str:
@@ -102,8 +113,13 @@ class PackedStore:
         return frame if status == "all" else frame[frame["voided_in"].isna()].reset_index(drop=True)
 
     def held(self, *, open_only: bool = True, as_of: int | None = None) -> "pd.DataFrame":
-        """Rows that wait for a person; what they would be is not told, only what they say."""
-        return _frame(self._entries, "held.csv", HELD).assign(reading=None)
+        """Rows that wait for a person: what they say, and what they would be."""
+        from qc.store.frames import column
+        from qc.store.nouns import unpacked
+
+        frame = _frame(self._entries, "held.csv", HELD)
+        would_be = [unpacked(text) if isinstance(text, str) else None for text in frame["would_be"]]
+        return frame.assign(reading=column(would_be, "object"))
 
     def specs(self, as_of: int | None = None) -> list[Spec]:
         """Specifications in force."""
@@ -132,6 +148,10 @@ class PackedStore:
     def settings(self, as_of: int | None = None) -> dict[str, str]:
         """The shop's settings."""
         return {row["name"]: row["value"] for row in table(self._entries, "settings.csv")}
+
+    def revisions(self) -> "pd.DataFrame":
+        """Every write up to the pack's revision."""
+        return _frame(self._entries, "revisions.csv", REVISIONS)
 
     def records(self, kind: str, as_of: int | None = None) -> "pd.DataFrame":
         """Limits that a person set, and exclusions, as the store's frames."""

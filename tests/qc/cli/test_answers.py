@@ -88,10 +88,10 @@ def test_the_figures_on_a_terminal_are_those_of_the_document(qc, shop):
     words = ["capability", "--characteristic", "bore_diameter"]
     row = document(qc(*words, "--json", store=shop))["series"][0]
     line = next(
-        x for x in qc(*words, store=shop).stdout.splitlines() if x.strip().startswith("hone-1 plateau_hone")
+        x for x in qc(*words, store=shop).stdout.splitlines() if x.strip().startswith("hone-1 bore_diameter")
     )
     minus = "\N{MINUS SIGN}"
-    assert f"{row['mean']:.1f}".replace("-", minus) in line
+    assert f" {row['mean']:.1f} ".replace("-0.0", "0.0").replace("-", minus) in line
     assert f"{row['spread_all']:.1f}" in line
     assert f"{minus}8.0 to 8.0" in line
 
@@ -102,7 +102,7 @@ def test_an_inch_shop_reads_tenths(qc, shop):
     row = document(qc(*words, "--json", store=shop))["series"][0]
     assert row["unit"] == "um", "files and JSON do not change with how a person reads"
     line = next(
-        x for x in qc(*words, store=shop).stdout.splitlines() if x.strip().startswith("hone-1 plateau_hone")
+        x for x in qc(*words, store=shop).stdout.splitlines() if x.strip().startswith("hone-1 bore_diameter")
     )
     assert " tenth " in line
     assert f"{row['spread_all'] / 2.54:.2f}" in line  # a tenth is 0.0001 in = 2.54 um exactly
