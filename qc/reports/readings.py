@@ -1,5 +1,6 @@
 """The kept readings, as they go to a file or to an auditor."""
 
+import re
 from typing import Any
 
 import numpy as np
@@ -80,6 +81,8 @@ def _held(held: pd.DataFrame) -> pd.DataFrame:
     rows = []
     for h in held.to_dict("records"):
         reading = h["reading"]
+        if reading is None and not _is_reading(h["fields"]):
+            continue
         row: dict[str, Any] = {name: h.get(name) for name in COLUMNS}
         row.update(status="held", column="value", text=dict(h["fields"]).get("value"))
         row["row"] = f"{h['sheet']}!{h['row']}" if isinstance(h["sheet"], str) else str(h["row"])
@@ -88,6 +91,12 @@ def _held(held: pd.DataFrame) -> pd.DataFrame:
             row.update(_as_read(reading))
         rows.append(row)
     return pd.DataFrame(rows, columns=[*COLUMNS, "status"])
+
+
+def _is_reading(fields: Any) -> bool:
+    """Whether a row that could not be read is one of a readings file, by the columns only such a file has."""
+    named = {re.sub(r"[\s_-]", "", name).casefold() for name in dict(fields)}
+    return {"value", "measuredat"} <= named
 
 
 def _as_read(reading: Reading) -> dict[str, Any]:
