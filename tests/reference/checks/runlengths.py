@@ -1,0 +1,87 @@
+"""How the cases of `subjects/runlengths.toml` are put to our functions."""
+
+from qc.stats.runlength import cusum_limit, cusum_run_length, ewma_run_length
+from qc.stats.runrules import RunRule, run_length
+
+
+def _cusum_table(case, figures):
+    # The row at shift 0 looks to one side only, the others to both.
+    data = case["data"]
+    for h in data["h"]:
+        for shift, expected in zip(data["shift_sigma"], figures[f"ARL_h{h}"], strict=True):
+            found = cusum_run_length(data["k"], h, shift, sides=2 if shift else 1)
+            yield f"h {h}, shift {shift}", found, expected
+
+
+def cusum_table(case):
+    yield from _cusum_table(case, case["expected"])
+
+
+def cusum_computed_elsewhere(case):
+    yield from _cusum_table(case, case["computed_here"])
+    for h in case["data"]["h"]:
+        both = case["computed_here"]["two_sided_at_0"][f"h{h}"]
+        yield f"h {h}, both sides", cusum_run_length(case["data"]["k"], h, 0.0), both
+
+
+def single_points(case):
+    for shift, expected in zip(case["data"]["shift_sigma"], case["expected"]["ARL_shewhart"], strict=True):
+        yield f"shift {shift}", run_length([RunRule(1, 1, 3.0)], shift), expected
+
+
+def cusum_limits(case):
+    for k, expected in zip(case["data"]["k"], case["expected"]["h"], strict=True):
+        yield f"k {k}", cusum_limit(k, 370.0), expected
+
+
+def cusum_limits_computed_elsewhere(case):
+    computed, printed = case["computed_here"], case["expected"]["h"]
+    for k, h, printed_h, arl in zip(
+        case["data"]["k"], computed["h_for_ARL0_370"], printed, computed["ARL0_at_published_h"], strict=True
+    ):
+        yield f"h at k {k}", cusum_limit(k, 370.0), h
+        yield f"run length at k {k}", cusum_run_length(k, printed_h, 0.0), arl
+
+
+def one_sided_in_print(case):
+    expected, k, h = case["expected"], case["data"]["k"], case["data"]["h"]
+    for shift, value in zip((0.0, 1.5), expected["brook_evans"], strict=True):
+        yield f"Brook and Evans {shift}", cusum_run_length(k, h, shift, sides=1), value
+    for shift, value in zip((-0.5, 0.0, 0.5), expected["waldmann"], strict=True):
+        yield f"Waldmann {shift}", cusum_run_length(k, h, shift, sides=1), value
+    vance = case["data"]["vance"]
+    for shift, value in zip(vance["mu"], expected["vance"], strict=True):
+        yield f"Vance {shift}", cusum_run_length(vance["k"], vance["h"], shift, sides=1), value
+
+
+def _schemes(case, figures):
+    for weight, width in case["data"]["schemes_lambda_L"]:
+        for shift, expected in zip(case["data"]["shift_sigma"], figures[f"{weight},{width}"], strict=True):
+            yield f"{weight}, {width}, {shift}", ewma_run_length(weight, width, shift), expected
+
+
+def weighted_averages(case):
+    yield from _schemes(case, case["expected"])
+
+
+def weighted_averages_computed_elsewhere(case):
+    yield from _schemes(case, case["computed_here"])
+
+
+def _rules(case, figures):
+    rules = {
+        number: RunRule(hits, window, float(inner), None if outer is None else float(outer))
+        for number, (hits, window, inner, outer) in case["data"]["rules"].items()
+    }
+    for name in case["expected"]:
+        chosen = [rules[digit] for digit in name[1:]]
+        for shift, value in zip(case["data"]["shift_sigma"], figures[name], strict=True):
+            yield f"{name} at {shift}", run_length(chosen, shift), value
+
+
+def run_rules(case):
+    yield from _rules(case, case["expected"])
+
+
+def run_rules_computed_elsewhere(case):
+    yield from _rules(case, case["computed_here"])
