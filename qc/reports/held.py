@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from qc.history import history
 from qc.records import Asked
 from qc.reports.question import head
 from qc.reports.words import plain, plural
@@ -15,6 +16,9 @@ def answer(store: Any, asked: Asked, *, every: bool = False) -> dict[str, Any]:
     rows = [_finding(r, waiting) for r in frame.to_dict("records")]
     if not every:
         rows = [r for r in rows if r["held_rows"] or r["severity"] != "note"]
+    if asked != Asked(as_of=asked.as_of):  # what a filter asks for can be told of held rows only
+        let_through = set(history(store, asked).held["finding_id"])
+        rows = [r for r in rows if r["id"] in let_through]
     settings = store.settings(asked.as_of)
     out = head("held", store.revision(asked.as_of), asked, settings)
     n = sum(r["held_rows"] for r in rows)
@@ -27,7 +31,7 @@ def answer(store: Any, asked: Asked, *, every: bool = False) -> dict[str, Any]:
 
 
 def _finding(row: dict[str, Any], waiting: dict[Any, int]) -> dict[str, Any]:
-    cells = [{"sheet": c.sheet, "row": c.row, "column": c.column, "text": c.text} for c in row["cells"]]
+    cells = [{"sheet": c.sheet, "row": c.row, "column": c.column, "text": c.text} for c in row["cells"][:200]]
     return {
         "id": row["id"], "file": row["file"], "severity": row["severity"], "code": row["code"],
         "count": row["count"], "cells": cells, "saw": row["saw"], "doubt": row["doubt"],
