@@ -2,6 +2,7 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from operator import attrgetter
 from typing import Final
@@ -25,13 +26,31 @@ _CONTEXT: Final = (
 )  # fmt: skip
 
 
+@dataclass(slots=True)
+class Numbers:
+    """Numbers of the series and positions of one revision, handed from one write to the next.
+
+    Only what a write that ended well has left behind is handed on, and it is dropped when somebody else has
+    written since.
+    """
+
+    revision: int = -1
+    series: dict[tuple, int] | None = None
+    positions: dict[tuple, int] | None = None
+
+    def as_of(self, revision: int) -> "Numbers":
+        """These numbers, or none when they are another revision's."""
+        if self.revision != revision:
+            self.series = self.positions = None
+        return self
+
+
 class Keeper:
     """Adds readings to one revision."""
 
-    def __init__(self, ledger: Ledger) -> None:
+    def __init__(self, ledger: Ledger, numbers: Numbers) -> None:
         self.ledger = ledger
-        self._series: dict[tuple, int] | None = None
-        self._positions: dict[tuple, int] | None = None
+        self._remembered = numbers.as_of(ledger.revision - 1)
         self._new_files: set[int] = set()
         self._there: dict[Key, list[Known]] = {}
         self._digests: dict[int, tuple[Reading, bytes]] = {}
@@ -43,18 +62,18 @@ class Keeper:
     @property
     def series(self) -> dict[tuple, int]:
         """Number of each series the store knows."""
-        if self._series is None:
+        if self._remembered.series is None:
             rows = self.ledger.connection.execute(select(tables.series))
-            self._series = {tuple(getattr(r, n) for n in tables.SERIES): r.id for r in rows}
-        return self._series
+            self._remembered.series = {tuple(getattr(r, n) for n in tables.SERIES): r.id for r in rows}
+        return self._remembered.series
 
     @property
     def positions(self) -> dict[tuple, int]:
         """Number of each position the store knows."""
-        if self._positions is None:
+        if self._remembered.positions is None:
             rows = self.ledger.connection.execute(select(tables.position))
-            self._positions = {(r.feature, r.station, r.clock): r.id for r in rows}
-        return self._positions
+            self._remembered.positions = {(r.feature, r.station, r.clock): r.id for r in rows}
+        return self._remembered.positions
 
     def known(self, readings: Sequence[Reading]) -> list[list[Known]]:
         """For each reading all that the store knows at its place; see `Write.known`."""

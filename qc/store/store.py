@@ -14,6 +14,7 @@ from qc.errors import QuestionError
 from qc.records import Asked, Build, Event, Gauge, Machine, PlanRow, Spec
 from qc.store import doubts, lists, migrations, readings, registers, revisions, tables
 from qc.store.database import Database
+from qc.store.keeping import Numbers
 from qc.store.ledger import Ledger
 from qc.store.write import Write
 
@@ -27,6 +28,7 @@ class Store:
 
     def __init__(self, database: Database) -> None:
         self.database = database
+        self._numbers = Numbers()
         self.place = database.place
 
     @classmethod
@@ -70,7 +72,12 @@ class Store:
             When another writer does not end within 30 s.
         """
         with self.database.writing() as connection:
-            yield Write(Ledger(connection, by=by, command=command, reason=reason))
+            # taken away while it is in use: a write that fails leaves nothing behind
+            numbers, self._numbers = self._numbers, Numbers()
+            ledger = Ledger(connection, by=by, command=command, reason=reason)
+            yield Write(ledger, numbers)
+        numbers.revision = ledger.revision - (not ledger.touched)
+        self._numbers = numbers
 
     def revision(self, as_of: str | int | None = None) -> int:
         """Newest revision's number (0: empty), or the one that an `--as-of` text means.

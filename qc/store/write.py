@@ -21,7 +21,7 @@ from qc.records import (
     Spec,
 )
 from qc.store import doubts, exclusions, identity, registers, summaries, tables
-from qc.store.keeping import Keeper
+from qc.store.keeping import Keeper, Numbers
 from qc.store.known import Known
 from qc.store.ledger import Ledger
 from qc.store.nouns import clean, packed_scope
@@ -34,9 +34,9 @@ class Write:
     that adds nothing leaves no revision.
     """
 
-    def __init__(self, ledger: Ledger) -> None:
+    def __init__(self, ledger: Ledger, numbers: Numbers) -> None:
         self._ledger = ledger
-        self._keeper = Keeper(ledger)
+        self._keeper = Keeper(ledger, numbers)
 
     @property
     def revision(self) -> int:
