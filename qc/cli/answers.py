@@ -95,6 +95,16 @@ def clearance(**options: Any) -> None:
 
 
 @click.command()
+@click.argument("name", metavar="BUILD")
+@asks
+def build(name: str, **options: Any) -> None:
+    """One build: every judged quantity with its limits, verdict and gauge."""
+    from qc.reports import build as report
+
+    ask(given(options), lambda store, asked: report.answer(store, name, asked))
+
+
+@click.command()
 @click.option("--all", "everything", is_flag=True, help="Voided, held and excluded ones too.")
 @asks
 def readings(everything: bool, **options: Any) -> None:
@@ -113,4 +123,4 @@ def readings(everything: bool, **options: Any) -> None:
     click.echo(csv.text(document).encode("utf-8"), nl=False)
 
 
-COMMANDS: tuple[click.Command, ...] = (series, readings, chart, capability, drift, month, clearance)
+COMMANDS: tuple[click.Command, ...] = (series, readings, chart, capability, drift, month, clearance, build)

@@ -174,6 +174,23 @@ def clearance(document: Document, how: Shown) -> None:
         click.echo("No build with a clearance: the parts of one are a bore and what runs in it.")
 
 
+def build(document: Document, how: Shown) -> None:
+    """Print the sheet of one build: what is missing, then every judged quantity."""
+    printed.sentences([document])
+    for missing in document["missing"]:
+        printed.said(f"Missing: {missing}", "  ")
+    table(
+        ("position", "quantity", "state", "unit", "value", "limits", "verdict"),
+        [
+            (q["feature"], f"{q['characteristic']} {q['method']}", q["state"], how.unit(q),
+             how.number(q["value"], q), span(how.number(q["lower"], q), how.number(q["upper"], q)),
+             (q["verdict"] or NOTHING).replace("_", " "))
+            for q in document["quantities"]
+        ],
+        left=3,
+    )  # fmt: skip
+
+
 def chart(document: Document, how: Shown) -> None:
     """Print the last blocks of each series between its limits."""
     rows = document["series"]
@@ -214,5 +231,5 @@ def _signals(signals: list[Any]) -> str:
 
 FACES: Final[Mapping[str, Callable[[Document, Shown], None]]] = {
     "series": series, "drift": drift, "capability": capability, "month": month, "clearance": clearance,
-    "chart": chart,
+    "chart": chart, "build": build,
 }  # fmt: skip

@@ -21,8 +21,16 @@ _LOOK_AGAIN: Final = 5.0  # seconds between two looks at a watched folder
 @click.command()
 @click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--watch", is_flag=True, help="Keep watching the folders and take in what appears there.")
+@click.option(
+    "--layout",
+    "layouts",
+    multiple=True,
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="A layout of foreign sheets, besides those in layouts/ beside the store (repeatable).",
+)
 @shared
-def ingest(paths: tuple[Path, ...], watch: bool, **options: Any) -> None:
+def ingest(paths: tuple[Path, ...], watch: bool, layouts: tuple[Path, ...], **options: Any) -> None:
     """Files and folders into the store; what is doubted waits for a person.
 
     Exit code 1 when something is held.
@@ -32,18 +40,22 @@ def ingest(paths: tuple[Path, ...], watch: bool, **options: Any) -> None:
     if len(missing) == len(paths):
         raise FileError(f"nothing stands at {', '.join(missing)}: name a file or a folder that is there")
     if watch:
-        _watched(command, paths)
+        _watched(command, paths, layouts)
         return
-    document = report(taken_in(command, paths, "ingest"), command)
+    document = report(taken_in(command, paths, "ingest", layouts), command)
     waits(any(one["status"] in WAITING for one in document["files"]))
 
 
-def taken_in(command: Given, paths: Sequence[Path], name: str) -> tuple["Ingested", dict[str, Any]]:
+def taken_in(
+    command: Given, paths: Sequence[Path], name: str, layouts: Sequence[Path] = ()
+) -> tuple["Ingested", dict[str, Any]]:
     """Take files in; the result and the head of its document."""
     from qc.ingest.run import ingest as take
 
     with command.opened(create=True) as store:
-        taken = take(store, list(paths), by=command.by, progress=_progress, command=name)
+        taken = take(
+            store, list(paths), by=command.by, progress=_progress, command=name, layouts=list(layouts)
+        )
         head = {
             "answer": "ingest", "version": 1, "revision": store.revision(),
             "asked": {"paths": [str(path) for path in paths]}, "zone": zone(store), "cautions": [],
@@ -86,7 +98,7 @@ def _progress(*told: Any) -> None:
     click.echo("  " + " ".join(str(part) for part in told), err=True)
 
 
-def _watched(command: Given, paths: Sequence[Path]) -> None:
+def _watched(command: Given, paths: Sequence[Path], layouts: Sequence[Path]) -> None:
     seen: dict[Path, tuple[int, int]] = {}
     done: dict[Path, tuple[int, int]] = {}
     click.echo("watching; stop with Ctrl+C", err=True)
@@ -95,7 +107,7 @@ def _watched(command: Given, paths: Sequence[Path]) -> None:
         # a file still being written changes between two looks: it is taken when it has come to rest
         ready = [path for path, state in now.items() if seen.get(path) == state and done.get(path) != state]
         if ready:
-            report(taken_in(command, ready, "ingest --watch"), command)
+            report(taken_in(command, ready, "ingest --watch", layouts), command)
             done |= {path: now[path] for path in ready}
         seen = now
         time.sleep(_LOOK_AGAIN)

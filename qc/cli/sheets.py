@@ -1,13 +1,15 @@
 """Sheets that go out to the bench and come back filled in."""
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, Final
 
 import click
 
-from qc.cli.options import Command, given, shared
+from qc.cli.options import Command, Given, given, shared
+from qc.cli.refusal import waits
+from qc.errors import FileError
 
 _MANY: Final = ("machine", "operation", "characteristic", "state", "feature")
 
@@ -65,4 +67,92 @@ def sheet(build: str, place: Path, **options: Any) -> None:
     click.echo(f"wrote {place}: {len(plan.tables)} tables, {cells} readings to fill in")
 
 
-COMMANDS = (sheet,)
+@click.group()
+def layout() -> None:
+    """What the cells of a foreign sheet mean, written once and used for every such file."""
+
+
+@layout.command("try")
+@click.argument("path", metavar="FILE", type=click.Path(path_type=Path))
+@click.option(
+    "--layout",
+    "named",
+    metavar="LAYOUT.toml",
+    type=click.Path(path_type=Path),
+    help="Try this one alone; else those in layouts/ beside the store, as qc ingest would.",
+)
+@click.option(
+    "--write",
+    "place",
+    metavar="LAYOUT.toml",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write a first layout guessed from the file, for a person to complete.",
+)
+@shared
+def try_(path: Path, named: Path | None, place: Path | None, **options: Any) -> None:
+    """Show what each cell of a file would become; nothing is taken in.
+
+    Exit code 1 when something would wait.
+    """
+    from qc.ingest import tried
+
+    command = given(options)
+    if place is not None:
+        _write(place, tried.first_layout(path))
+        return
+    found = tried.tried(path, *_known(command, named))
+    if command.json:
+        from qc.export import json
+
+        findings = [f.saw for f in found.findings]
+        told = {"answer": "layout_try", "version": 1, "cells": list(found.cells), "findings": findings}
+        click.echo(json.text(told), nl=False)
+    else:
+        _show(found.cells)
+        for finding in found.findings:
+            click.echo(f"{finding.severity}: {finding.saw}")
+            click.echo(f"    {finding.proposal}")
+    waits(found.waits)
+
+
+def _known(command: Given, named: Path | None) -> tuple[Any, Any, Any]:
+    """The shop, the layouts that would be used, and the one that is to be tried alone."""
+    from qc.errors import StoreMissing
+    from qc.ingest import shelf, times
+    from qc.ingest.line import Shop
+
+    settings: dict[str, str] = {}
+    try:
+        with command.opened() as store:
+            settings = store.settings()
+    except StoreMissing:  # a layout can be tried before there is a store
+        settings = {}
+    shop = Shop(times.shop_zone(settings.get("zone")), settings.get("date_order"))
+    only = None if named is None else shelf.read(named)
+    return shop, () if named else shelf.layouts(command.store), only
+
+
+def _write(place: Path, text: str) -> None:
+    if place.exists():
+        raise FileError(f"{place.name} is there already and is left alone: name another file")
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_text(text, encoding="utf-8", newline="\n")
+    except OSError as fault:
+        raise FileError(f"{place.name} cannot be written ({fault.strerror}): name another folder") from None
+    click.echo(f"wrote {place}: complete the lines behind #, then qc layout try FILE --layout {place}")
+
+
+def _show(cells: Sequence[dict[str, Any]]) -> None:
+    from qc.cli.printed import table
+
+    columns = ("cell", "text", "build", "feature", "station_mm", "clock_deg", "target", "unit")
+    rows = []
+    for one in cells:
+        where = f"{one['sheet']}!{one['cell']}" if one["sheet"] else one["cell"]
+        becomes = f"waits: {one['waits']}" if one["waits"] else one["becomes"] or ""
+        rows.append((where, *(str(one[c] or "") for c in columns[1:]), becomes))
+    table((*columns, "becomes"), rows, left=len(columns) + 1)
+
+
+COMMANDS = (sheet, layout)

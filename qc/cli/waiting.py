@@ -9,7 +9,7 @@ from qc.cli.refusal import waits
 from qc.errors import QuestionError
 
 if TYPE_CHECKING:
-    from qc.ingest.held import Correction, Decision
+    from qc.ingest.taking import Correction, Decision
 
 
 @click.group(invoke_without_command=True)

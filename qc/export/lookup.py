@@ -1,5 +1,6 @@
 """Every reading of a pack looked up in the file it came from: the text must stand in its row and column."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
@@ -59,25 +60,35 @@ def _is_corrected(reading: str, column: str) -> bool:
 
 
 def _text(there: tuple[tuple[str, ...], Mapping[str, int]], column: str, text: str) -> str | None:
+    """The cell of a reading: below its header, or at its letter where the sheet has none."""
     cells, places = there
-    place = places.get(column.strip())
-    if place is not None and place < len(cells):
-        return cells[place].strip()
-    return text.strip() if text.strip() in (cell.strip() for cell in cells) else None
+    near = [place for place in (places.get(column.strip()), _letters(column)) if place is not None]
+    found = [cells[place].strip() for place in near if place < len(cells)]
+    if text.strip() in found:
+        return text.strip()
+    return found[0] if found else None
+
+
+def _letters(column: str) -> int | None:
+    if not re.fullmatch("[A-Z]{1,3}", column):
+        return None
+    place = 0
+    for letter in column:
+        place = 26 * place + ord(letter) - ord("A") + 1
+    return place - 1
 
 
 def _cells(name: str, data: bytes) -> dict[tuple[str, int], tuple[tuple[str, ...], dict[str, int]]]:
     """Cells of each row of a file, with where each column of its sheet stands."""
-    from qc.ingest import delimited, workbook
+    from qc.ingest import sources
+    from qc.store.nouns import clean
 
-    head = data[:4096]
-    reader = workbook if workbook.claims(head, name) else delimited
     found = {}
-    for grid in reader.cells(data):
+    for grid in sources.grids(data, name):
         places: dict[str, int] = {}
         for _, cells in grid.rows[:_HEADER_WITHIN]:
             for place, cell in enumerate(cells):
                 places.setdefault(cell.strip(), place)
         for row, cells in grid.rows:
-            found[(grid.sheet or "", row)] = (cells, places)
+            found[(grid.sheet or "", row)] = (tuple(clean(cell) or "" for cell in cells), places)
     return found

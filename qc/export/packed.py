@@ -153,7 +153,7 @@ class PackedStore:
         """Every write up to the pack's revision."""
         return _frame(self._entries, "revisions.csv", REVISIONS)
 
-    def records(self, kind: str, as_of: int | None = None) -> "pd.DataFrame":
+    def records(self, kind: Kind, as_of: int | None = None) -> "pd.DataFrame":
         """Limits that a person set, and exclusions, as the store's frames."""
         if kind not in FRAMES:
             raise QuestionError(f"a pack keeps {kind} in no frame")

@@ -1,4 +1,4 @@
-"""Whole commands as a person waits for them, beside a bare interpreter and beside plain pandas on the same readings.
+"""Whole commands as a person waits for them, beside a bare interpreter and beside plain pandas.
 
 Run: python tests/benchmarks/commands.py [STORE]
 STORE is a demo store (`qc demo --no-serve` makes demo.db); without it one is made in a temporary folder.
@@ -77,7 +77,8 @@ if __name__ == "__main__":
     else:
         with tempfile.TemporaryDirectory() as folder:
             subprocess.run(
-                [sys.executable, "-m", "qc", "demo", "--no-serve"], check=True, capture_output=True, cwd=folder,
+                [sys.executable, "-m", "qc", "demo", "--no-serve"], check=True, capture_output=True,
+                cwd=folder,
                 env=ENVIRONMENT,
             )  # fmt: skip
             main(str(Path(folder) / "demo.db"))

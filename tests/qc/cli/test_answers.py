@@ -65,6 +65,21 @@ def test_a_month_and_clearances_have_the_keys_of_the_contract(qc, shop):
     assert document(qc("clearance", "--json", store=shop))["builds"] == []
 
 
+def test_the_sheet_of_a_build_tells_every_quantity_and_its_verdict(qc, shop):
+    told = document(qc("build", "T01", "--json", store=shop))
+    assert list(told)[: len(HEAD)] == HEAD
+    assert (told["build"], told["engine"]) == ("T01", "i4-test")
+    keys = {"characteristic", "method", "feature", "state", "unit", "value", "lower", "upper", "source",
+            "verdict", "gauge", "readings"}  # fmt: skip
+    assert all(keys <= set(quantity) for quantity in told["quantities"])
+    done = qc("build", "T01", store=shop)
+    assert done.exit_code == 0, done.output
+    assert told["sentence"] in " ".join(done.stdout.split())
+    assert done.stdout.count("cyl-4") == sum(q["feature"] == "cyl-4" for q in told["quantities"])
+    unknown = qc("build", "T99", store=shop)
+    assert (unknown.exit_code, "T99" in unknown.stderr) == (2, True)
+
+
 def test_the_same_question_gives_the_same_document_to_the_byte(qc, shop):
     first, second = (qc("capability", "--json", store=shop).stdout for _ in range(2))
     assert first == second
