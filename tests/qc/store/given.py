@@ -109,9 +109,11 @@ def seen(store, as_of=None):
 # for other processes: functions they can import
 
 
-def write_often(place: str, who: str, times: int) -> None:
-    """Take in so many files of one reading, each in its own write."""
+def write_often(place: str, who: str, times: int, together: Any = None) -> None:
+    """Take in so many files of one reading, each in its own write, beginning when the others do."""
     with Store.open(place) as store:
+        if together is not None:
+            together.wait(60)
         for n in range(times):
             name = f"{who}-{n}.csv"
             take(store, [reading(2, name=name, machine=who, made_at=NOON + n)], name)

@@ -32,7 +32,8 @@ def ended(process):
 
 
 def test_two_programs_that_write_lose_nothing_and_leave_no_gap(place):
-    both = [started(write_often, place, who, 12) for who in ("hone-1", "hone-2")]
+    together = processes.Barrier(2)
+    both = [started(write_often, place, who, 12, together) for who in ("hone-1", "hone-2")]
     for process in both:
         ended(process)
     with Store.open(place) as store:
@@ -65,15 +66,19 @@ def test_a_reader_does_not_wait_and_sees_nothing_unfinished(place):
 
 
 def test_a_writer_that_waits_too_long_is_told_so(place, monkeypatch):
+    # the first has its turn from the beginning of its write, before it adds anything
     monkeypatch.setattr(database, "PATIENCE_MS", 300)
     with (
         Store.open(place) as store,
         Store.open(place) as other,
         store.write(by="ann", command="ingest") as write,
     ):
-        write.set("zone", "UTC")
         with pytest.raises(StoreBusy, match="wait until it is done"):
             take(other, [reading()])
+        write.set("zone", "UTC")
+    with Store.open(place) as store:
+        assert store.revisions()["command"].tolist() == ["ingest"]
+        assert store.settings() == {"zone": "UTC"}
 
 
 def test_a_writer_that_is_killed_leaves_nothing_and_frees_the_store(place):
