@@ -37,19 +37,24 @@ def height(row: Mapping[str, Any], unit: str) -> str:
     return f"{unit} off target" if row.get("coded") else unit
 
 
+def _without_machine(row: Mapping[str, Any], called: str) -> str:
+    """A series' name where the words before it have named the machine."""
+    return called.removeprefix(f"{row['machine']}, ")
+
+
 def sentence(row: Mapping[str, Any], units: str) -> tuple[str, str]:
     """A series' sentence in the shop's unit: (what to do, why and how sure), without the name beside it.
 
     What to do is empty where nothing is to be done.
     """
     told, called = str(row.get("sentence") or ""), name(row)
-    before, found, after = told.partition(f": {called} ")
-    if found:
-        do, why = before, after
-    elif told.startswith(f"{called}: "):
-        do, why = "", told.removeprefix(f"{called}: ")
-    else:
+    do, colon, why = told.partition(": ")
+    if do == called:
+        do = ""
+    elif not colon or not any(why.startswith(part) for part in (called, _without_machine(row, called))):
         do, why = told, ""
+    for part in (called, _without_machine(row, called)):
+        why = why.removeprefix(f"{part} ")
     shown = [in_units(text[:1].upper() + text[1:], units, row["characteristic"]) for text in (do, why)]
     return shown[0], shown[1]
 

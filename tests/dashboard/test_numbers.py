@@ -147,7 +147,10 @@ def test_clearances_are_those_of_the_answer_in_its_order(open_page, demo, demo_s
 
 
 def test_files_are_added_through_the_page_and_a_second_time_kept_already(open_page, demo, tmp_path):
-    head = "build,machine,operation,characteristic,feature,value,unit,measured_at,target,lower,upper,gauge,state\n"
+    head = (
+        "build,machine,operation,characteristic,feature,value,unit,measured_at,target,lower,upper,gauge,"
+        "state\n"
+    )
     rest = "mm,2026-05-03T10:00:00Z,96.003,95.99,96.02,bg-bore-1,plate_on"
     lines = [f"Z-1,hone-9,finish_bore,bore_diameter,cyl-{n},96.00{n},{rest}" for n in range(1, 7)]
     sheet = tmp_path / "added.csv"

@@ -69,7 +69,7 @@ def test_the_large_ribbon_writes_its_limits_events_and_forecast_out(open_page, s
     page = open_page(shop, TAPER)
     drawn = page.locator("#series-ribbon")
     for words in (
-        "upper limit +8.0",
+        "upper limit 8.0",
         "lower limit \N{MINUS SIGN}8.0",
         "limit for block means",
         "stones changed",
@@ -125,12 +125,12 @@ def test_every_missing_figure_says_why_and_every_figure_how(open_page, shop):
 
 def test_units_are_the_shops_and_switch_everywhere(open_page, shop):
     page = open_page(shop, TAPER)
-    expect(page.locator("#series-ribbon")).to_contain_text("upper limit +8.0")
+    expect(page.locator("#series-ribbon")).to_contain_text("upper limit 8.0")
     page.locator("label", has_text="tenths and in").click()
     # 8 um = 8 / 2.54 tenths of a thousandth of an inch
-    expect(page.locator("#series-ribbon")).to_contain_text("upper limit +3.15")
+    expect(page.locator("#series-ribbon")).to_contain_text("upper limit 3.15")
     page.locator("label", has_text="µm and mm").click()
-    expect(page.locator("#series-ribbon")).to_contain_text("upper limit +8.0")
+    expect(page.locator("#series-ribbon")).to_contain_text("upper limit 8.0")
 
 
 def test_the_month_compares_each_machine_in_words_with_intervals(open_page, shop):

@@ -10,7 +10,7 @@ from plotly.utils import PlotlyJSONEncoder
 
 from dashboard.answers import Answers
 from dashboard.app import _view
-from dashboard.components import address, landing
+from dashboard.components import address, landing, words
 from dashboard.figures.ribbon_words import apart
 from qc.errors import QuestionError
 
@@ -149,3 +149,34 @@ def test_the_units_are_written_as_a_revision_and_nothing_else_is(tmp_path):
     assert answers.revision() == before + 1
     with pytest.raises(QuestionError, match="qc shop set"):
         answers.set("zone", "UTC")
+
+
+SERIES = {
+    "machine": "hone-1",
+    "operation": "plateau_hone",
+    "characteristic": "rpk",
+    "method": "iso13565-1",
+    "state": "plate_on",
+}
+
+
+@pytest.mark.parametrize(
+    ("told", "do", "why"),
+    [
+        (
+            "Dress the stones of hone-1: plateau hone, Rpk, plate on drifting since 3 May.",
+            "Dress the stones of hone-1",
+            "Drifting since 3 May.",
+        ),
+        (
+            "Find what moves: hone-1, plateau hone, Rpk, plate on stepped, 2 um.",
+            "Find what moves",
+            "Stepped, 2 \N{MICRO SIGN}m.",
+        ),
+        ("hone-1, plateau hone, Rpk, plate on: steady, keeps its level.", "", "Steady, keeps its level."),
+        ("Gauge or machine: read the master.", "Gauge or machine: read the master.", ""),
+        ("", "", ""),
+    ],
+)
+def test_a_sentence_parts_into_what_to_do_and_why_without_the_name(told, do, why):
+    assert words.sentence({**SERIES, "sentence": told}, "metric") == (do, why)

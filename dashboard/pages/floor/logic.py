@@ -34,7 +34,7 @@ class Matter:
 def _said(row: Row, units: str, has_left: bool) -> tuple[str, str]:
     """What to do and why; how many bores are left stands in its own column."""
     do, why = words.sentence(row, units)
-    if has_left:
+    if has_left and why:
         why = why.partition(" About ")[0].partition("; meets the ")[0].rstrip(".") + "."
     return do, why
 
