@@ -85,15 +85,15 @@ def prediction_limits(
     x, n = np.asarray(means, dtype=float).ravel(), np.asarray(bores, dtype=float).ravel()
     if x.shape != n.shape:
         raise QuestionError("a chart of block means needs one number of bores for each block")
-    learned = _learned(x, learn)
+    learned = learned_from(x, learn)
     rho, m = max(0.0, min(lag1, 0.9)), int(learned.sum())
     worth = effective(m, rho)
     m_eff = float(m) if learn is None else effective_blocks(m, rho, level)
     center = float(x[learned].mean())
     typical = float(np.median(n[learned]))
-    s = _spread_for(n, x[learned], n[learned], spread_in_block, spread_between_blocks, worth)
+    s = spread_for(n, x[learned], n[learned], spread_in_block, spread_between_blocks, worth)
     s_typical = float(
-        _spread_for(
+        spread_for(
             np.array([typical]), x[learned], n[learned], spread_in_block, spread_between_blocks, worth
         )[0]
     )
@@ -119,7 +119,8 @@ def prediction_limits(
     )
 
 
-def _learned(x: Floats, learn: int | ArrayLike | None) -> NDArray[np.bool_]:
+def learned_from(x: Floats, learn: int | ArrayLike | None) -> NDArray[np.bool_]:
+    """Which blocks limits are learned from: the first so many, a mask, or all that have a mean."""
     known = ~np.isnan(x)
     if learn is None:
         mask = known
@@ -135,7 +136,7 @@ def _learned(x: Floats, learn: int | ArrayLike | None) -> NDArray[np.bool_]:
     return mask
 
 
-def _spread_for(
+def spread_for(
     n: Floats, x: Floats, learned_n: Floats, inside: float | None, between: float | None, worth: Effective
 ) -> Floats:
     """Standard deviation of the mean of a block of each ``n`` bores, its bias under lag-1 taken out."""

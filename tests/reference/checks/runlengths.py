@@ -1,5 +1,9 @@
 """How the cases of `subjects/runlengths.toml` are put to our functions."""
 
+import numpy as np
+
+from qc.charts.cusum import sums
+from qc.charts.ewma import averages, limits
 from qc.stats.runlength import cusum_limit, cusum_run_length, ewma_run_length
 from qc.stats.runrules import RunRule, run_length
 
@@ -85,3 +89,31 @@ def run_rules(case):
 
 def run_rules_computed_elsewhere(case):
     yield from _rules(case, case["computed_here"])
+
+
+def ewma_of_the_handbook(case):
+    data, expected = case["data"], case["expected"]
+    found = averages(data["x"], data["lambda"], data["EWMA0"])
+    for t, value in enumerate(expected["EWMA"]):
+        yield f"average {t + 1}", float(found[t]), value
+    half = float(limits(data["lambda"], 3.0, len(found), growing=False)[-1]) * data["s"]
+    yield "upper", data["EWMA0"] + half, expected["UCL"]
+    yield "lower", data["EWMA0"] - half, expected["LCL"]
+    yield "signals", float((np.abs(found - data["EWMA0"]) > half).sum()), expected["signals"]
+
+
+def smoothing_of_the_handbook(case):
+    y, expected = case["data"]["y"], case["expected"]["S_from_t2"]
+    found = np.append(float(y[0]), averages(y[1:-1], case["data"]["alpha"], y[0]))
+    for t, value in enumerate(expected, start=2):
+        yield f"forecast for {t}", float(found[t - 2]), value
+
+
+def cusum_of_the_handbook(case):
+    data, expected = case["data"], case["expected"]
+    high, low = sums(np.array(data["group_mean"]) - data["target"], data["k"])
+    for name, found in (("S_hi", high), ("S_lo", low)):
+        for t, value in enumerate(expected[name]):
+            yield f"{name} {t + 1}", float(found[t]), value
+    beyond = np.flatnonzero((high > data["h"]) | (low > data["h"]))
+    yield "first signal", float(beyond[0] + 1), expected["first_signal_group"]
