@@ -10,6 +10,7 @@ from sqlalchemy import (
     Column,
     ColumnElement,
     Connection,
+    Executable,
     LargeBinary,
     Row,
     Select,
@@ -18,6 +19,7 @@ from sqlalchemy import (
     bindparam,
     cast,
     select,
+    text,
 )
 
 from qc.records import Reading
@@ -81,9 +83,19 @@ def _held_rows(dialect: str) -> Select:
     )
 
 
+# SQLite guesses that a series is no longer than a few places and reads all of it, unless it is told the index
+# (that of the unique constraint reading_place)
+_SQLITE_READINGS: Final = text(
+    "SELECT r.place, r.version, r.value, r.target, r.lower, r.upper, r.row, r.correction, c.relative, "
+    'c.sheet, c."column", f.sha256, v.revision AS voided '
+    "FROM reading AS r INDEXED BY sqlite_autoindex_reading_2 "
+    "JOIN context AS c ON c.id = r.context_id JOIN file AS f ON f.id = c.file_id "
+    "LEFT JOIN void AS v ON v.series_id = r.series_id AND v.arrival = r.arrival "
+    "WHERE r.series_id = :series AND r.place IN :places ORDER BY r.version"
+).bindparams(bindparam("places", expanding=True))
 # put together once: taking a file in asks them for every series of it
 _DIALECTS: Final = ("sqlite", "postgresql")
-_READINGS: Final = {dialect: _readings(dialect) for dialect in _DIALECTS}
+READINGS: Final[dict[str, Executable]] = {"sqlite": _SQLITE_READINGS, "postgresql": _readings("postgresql")}
 _HELD: Final = {dialect: _held_rows(dialect) for dialect in _DIALECTS}
 
 
@@ -92,7 +104,7 @@ def readings_at(connection: Connection, keys: Iterable[Key]) -> Iterator[tuple[K
     wanted: dict[int, set[bytes]] = defaultdict(set)
     for number, place in keys:
         wanted[number].add(place)
-    statement = _READINGS[connection.dialect.name]
+    statement = READINGS[connection.dialect.name]
     for number, places in wanted.items():
         for some in _chunks(sorted(places)):
             for row in connection.execute(statement, {"series": number, "places": some}):

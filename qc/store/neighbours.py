@@ -31,14 +31,14 @@ def _of_builds() -> Select:
     )
 
 
-_OF_BUILDS: Final = _of_builds()
+OF_BUILDS: Final = _of_builds()
 
 
 def of_builds(write: Write, builds: Sequence[str]) -> list[Row[Any]]:
     """Counting readings of these builds, each with what tells it from another, named as in a Reading."""
     found: list[Row[Any]] = []
     for start in range(0, len(builds), _CHUNK):
-        found += write.connection.execute(_OF_BUILDS, {"some": list(builds[start : start + _CHUNK])})
+        found += write.connection.execute(OF_BUILDS, {"some": list(builds[start : start + _CHUNK])})
     return found
 
 

@@ -1,7 +1,7 @@
 """What a new file is compared with, in both back ends."""
 
 from qc.records import Build, Event, HeldRow, Spec
-from qc.store import neighbours
+from qc.store import known, neighbours
 from tests.qc.store.given import batch, finding, reading, take
 
 
@@ -55,3 +55,26 @@ def test_a_record_in_force_or_further_up_is_known(store):
         write.withdraw("spec", 1, "superseded")
     with store.write(by="bea", command="look") as write:
         assert neighbours.in_force(write, "spec", [spec]) == [False]
+
+
+def _plan(connection, statement, parameters) -> str:
+    """How SQLite would go about a statement."""
+    said = []
+    raw = connection.connection.driver_connection
+    raw.set_trace_callback(said.append)
+    connection.execute(statement, parameters).all()
+    raw.set_trace_callback(None)
+    return "; ".join(row[3] for row in raw.execute(f"EXPLAIN QUERY PLAN {said[-1]}"))
+
+
+def test_what_a_new_file_asks_reads_no_whole_series(sqlite_store):
+    take(sqlite_store, [reading(2)])
+    with sqlite_store.write(by="bea", command="look") as write:
+        places = _plan(
+            write.connection, known.READINGS["sqlite"], {"series": 1, "places": [b"1" * 16, b"2" * 16]}
+        )
+        builds = _plan(write.connection, neighbours.OF_BUILDS, {"some": ["K-17", "K-18"]})
+    assert "(series_id=? AND place=?)" in places
+    assert "context_build (build=?)" in builds
+    assert "reading_row (context_id=?)" in builds
+    assert "SCAN" not in places + builds
