@@ -2,13 +2,24 @@
 
 import time
 from collections.abc import Mapping, Sequence
-from typing import Any
+from functools import cache
+from typing import Any, Final
 
-from sqlalchemy import Connection, Table, func, select
+from sqlalchemy import Connection, Select, Table, func, select
 
 from qc.store import tables
 from qc.store.database import add_many
 from qc.store.nouns import clean
+
+
+@cache
+def _highest(table: Table, key: str) -> Select:
+    return select(func.max(table.c[key]))
+
+
+_LAST: Final = (
+    select(tables.revision.c.number, tables.revision.c.at).order_by(tables.revision.c.number.desc()).limit(1)
+)
 
 
 class Ledger:
@@ -19,11 +30,7 @@ class Ledger:
     """
 
     def __init__(self, connection: Connection, *, by: str, command: str, reason: str | None) -> None:
-        last = connection.execute(
-            select(tables.revision.c.number, tables.revision.c.at)
-            .order_by(tables.revision.c.number.desc())
-            .limit(1)
-        ).one_or_none()
+        last = connection.execute(_LAST).one_or_none()
         number, at = (last.number, last.at) if last else (0, 0)
         self.connection = connection
         self.revision: int = number + 1
@@ -43,7 +50,7 @@ class Ledger:
 
     def following(self, table: Table, key: str = "id") -> int:
         """Next number of a table whose rows are counted 1, 2, ..."""
-        return int(self.connection.scalar(select(func.max(table.c[key]))) or 0) + 1
+        return int(self.connection.scalar(_highest(table, key)) or 0) + 1
 
     def add(self, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
         """Add a few rows of this revision."""

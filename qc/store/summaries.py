@@ -10,6 +10,9 @@ from qc.store import tables
 from qc.store.ledger import Ledger
 
 _NAMES: Final = ("readings", "last_arrival", "first_at", "last_at")
+_THERE: Final = select(
+    tables.series_summary.c.series_id, *(tables.series_summary.c[name] for name in _NAMES)
+).where(tables.series_summary.c.series_id.in_(bindparam("numbers", expanding=True)))
 _EXTENDED: Final = (
     tables.series_summary.update()
     .where(tables.series_summary.c.series_id == bindparam("of"))
@@ -73,10 +76,7 @@ def arrivals(ledger: Ledger, series: Sequence[int], readings: Sequence[Reading])
 
 
 def _summaries(connection: Connection, numbers: Iterable[int]) -> dict[int, dict[str, Any]]:
-    s = tables.series_summary.c
-    rows = connection.execute(
-        select(s.series_id, *(s[name] for name in _NAMES)).where(s.series_id.in_(sorted(numbers)))
-    )
+    rows = connection.execute(_THERE, {"numbers": sorted(numbers)})
     return {number: dict(zip(_NAMES, told, strict=True)) for number, *told in rows}
 
 

@@ -2,9 +2,9 @@
 
 import zlib
 from collections.abc import Mapping, Sequence
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
-from sqlalchemy import Connection, and_, select
+from sqlalchemy import Connection, bindparam, select
 
 from qc.errors import QuestionError, StoreError
 from qc.records import (
@@ -25,6 +25,11 @@ from qc.store.keeping import Keeper, Numbers
 from qc.store.known import Known
 from qc.store.ledger import Ledger
 from qc.store.nouns import clean, packed_scope
+
+_FILE: Final = select(tables.file).where(tables.file.c.sha256 == bindparam("sha256"))
+_CLASH: Final = select(tables.file.c.name).where(
+    tables.file.c.sha256 >= bindparam("first"), tables.file.c.sha256 < bindparam("last")
+)
 
 
 class Write:
@@ -55,9 +60,7 @@ class Write:
 
     def file(self, sha256: str) -> dict[str, Any] | None:
         """Summary of the file with this very content, None where it was never taken in."""
-        row = self._ledger.connection.execute(
-            select(tables.file).where(tables.file.c.sha256 == sha256)
-        ).one_or_none()
+        row = self._ledger.connection.execute(_FILE, {"sha256": sha256}).one_or_none()
         if row is None:
             return None
         told = dict(row._mapping)
@@ -73,10 +76,7 @@ class Write:
             When its content is in the store already.
         """
         start = batch.sha256[: identity.FILE_DIGITS]
-        f = tables.file.c
-        clash = self._ledger.connection.scalar(
-            select(f.name).where(and_(f.sha256 >= start, f.sha256 < start + "g"))
-        )
+        clash = self._ledger.connection.scalar(_CLASH, {"first": start, "last": start + "g"})
         if clash is not None:
             raise StoreError(f"the content of {batch.name} is in the store already, as {clash}")
         number = self._ledger.following(tables.file)
