@@ -76,7 +76,7 @@ def report(taken: tuple["Ingested", dict[str, Any]], command: Given) -> dict[str
         click.echo(_line(one))
         for finding in one["findings"]:
             if not finding.get("decided"):
-                click.echo(f"    {finding['severity']} {finding['id']}: {finding['saw']}: {finding['doubt']}")
+                click.echo(f"    {finding['severity']} {finding['id']}: {finding['saw']} {finding['doubt']}")
     held = sum(one["held"] for one in document["files"])
     if held:
         click.echo(f"{held} rows wait for you: see qc held")

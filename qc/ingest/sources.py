@@ -40,8 +40,20 @@ def _hidden_name(name: str) -> bool:
     return name.startswith((".", "~$"))
 
 
-def found(paths: Sequence[Path]) -> list[Found]:
+def of_store(place: str) -> frozenset[Path]:
+    """Files of a store kept in a file, which are never taken in.
+
+    Reading them plainly in the process that writes the store would drop its locks.
+    """
+    if "://" in place:
+        return frozenset()
+    return frozenset(Path(place + ending).absolute() for ending in ("", "-wal", "-shm", "-journal"))
+
+
+def found(paths: Sequence[Path], store: str | None = None) -> list[Found]:
     """Every file at these paths, folders with all that is in them, in order of name; each once.
+
+    The files of the store itself (`store`: its place) are passed over.
 
     Raises
     ------
@@ -49,9 +61,11 @@ def found(paths: Sequence[Path]) -> list[Found]:
         When there is no file at all.
     """
     listed: dict[Path, Found] = {}
+    own = of_store(store) if store else frozenset()
     for path in paths:
         for one in _under(path) if path.is_dir() else [Found(path, path.name)]:
-            listed.setdefault(one.path.absolute(), one)
+            if one.path.absolute() not in own:
+                listed.setdefault(one.path.absolute(), one)
     if not listed:
         raise FileError(
             f"there is no file in {', '.join(p.name or str(p) for p in paths)}: name a file or a folder"

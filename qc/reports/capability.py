@@ -58,8 +58,18 @@ def _series_rows(
         row = _row(start, entry, window, mine, heads, book, draws)
         if both is not None and start["left_out"]["excluded"] and not window.scaled:
             row["with_excluded"] = _with_excluded(entry, key[3], window, _counted(both, key), found, draws)
+        if len(parts) > 1:
+            row["sentence"] = sentence(row, _window_words(row))
         rows.append(row)
     return rows
+
+
+def _window_words(row: dict[str, Any]) -> str:
+    """Which of several windows a row is about, in words."""
+    window = row["window"]
+    if window["scaled"]:
+        return ", all windows as shares of their tolerance"
+    return f", limits {_within(window['lower'], window['upper']).removeprefix('in ')} {row['unit']}"
 
 
 def _counted(heads: Heads, key: Key) -> pd.DataFrame:
@@ -204,9 +214,12 @@ def _within(lower: float | None, upper: float | None) -> str:
     return f"over {number(lower, 2)}" if upper is None else f"in {interval(lower, upper)}"
 
 
-def sentence(row: dict[str, Any]) -> str:
-    """What the row says, in words: dots and tolerance interval under 20 blocks, the index above."""
-    name, blocks, unit = series_name(row), plural(row["blocks"], "block"), row["unit"]
+def sentence(row: dict[str, Any], which: str = "") -> str:
+    """What the row says, in words: dots and tolerance interval under 20 blocks, the index above.
+
+    `which` tells the row's window where the series has several.
+    """
+    name, blocks, unit = series_name(row) + which, plural(row["blocks"], "block"), row["unit"]
     shown = "of the half tolerance" if unit == "share" else unit
     held = row["tolerance_interval"]
     if row["blocks"] < FEW_BLOCKS:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
+from difflib import get_close_matches
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
@@ -14,6 +15,7 @@ from qc.records import Asked
 FILTERS: Final = (
     "machine", "operation", "characteristic", "method", "state", "feature", "engine", "build", "gauge",
 )  # fmt: skip
+_NAMES: Final = ("machine", "operation", "method", "feature", "engine", "build", "gauge")
 CAUTIONS: Final = (
     "Figures are advice: the engine maker's data and the responsible machinist decide.",
     "A signal is not a defect, and inside the chart's limits is not inside tolerance.",
@@ -82,9 +84,41 @@ def asked(store: Any, options: Mapping[str, Any]) -> Asked:
             told[name] = str(options[name])  # type: ignore[assignment]
     if fields.get("since") and fields.get("until") and fields["since"] > fields["until"]:
         raise QuestionError(f"since {options['since']} is after until {options['until']}: turn them round")
+    _present(store, fields, revision)
     if revision is not None:
         told["as_of"] = str(as_of)  # type: ignore[assignment]
     return Asked(**fields, as_of=revision, text=dict(told))
+
+
+def _present(store: Any, fields: Mapping[str, Any], revision: int | None) -> None:
+    """Refuse a name that nothing in the store carries: a slip must not look like an empty answer."""
+    wanted = {name: fields[name] for name in _NAMES if fields.get(name)}
+    if not wanted:
+        return
+    from qc.history import history
+
+    whole = history(store, Asked(as_of=revision))
+    for name, values in wanted.items():
+        there = names(whole, name)
+        for value in values:
+            if value not in there:
+                near = get_close_matches(value, sorted(there), 1, 0.6)
+                hint = f": is it {near[0]}?" if near else ": qc series lists what there is"
+                raise QuestionError(f"no {name} {value!r} is in the store{hint}")
+
+
+def names(whole: Any, name: str) -> set[str]:
+    """Every name of a kind that a history carries, in readings, derived values or records."""
+    if name == "gauge":
+        return {g for gs in whole.values["gauges"] for g in gs} | {g.gauge for g in whole.gauges}
+    found = {v for v in whole.values[name] if isinstance(v, str)}
+    if name in whole.readings:
+        found |= {v for v in whole.readings[name] if isinstance(v, str)}
+    if name == "build":
+        found |= set(whole.builds)
+    if name in whole.held:
+        found |= {v for v in whole.held[name] if isinstance(v, str)}
+    return found | {str(v) for b in whole.builds.values() if (v := getattr(b, name, None))}
 
 
 def _known(values: Sequence[str], names: Any, what: str) -> None:
