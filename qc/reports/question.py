@@ -84,20 +84,20 @@ def asked(store: Any, options: Mapping[str, Any]) -> Asked:
             told[name] = str(options[name])  # type: ignore[assignment]
     if fields.get("since") and fields.get("until") and fields["since"] > fields["until"]:
         raise QuestionError(f"since {options['since']} is after until {options['until']}: turn them round")
-    _present(store, fields, revision)
+    _present(store, fields)
     if revision is not None:
         told["as_of"] = str(as_of)  # type: ignore[assignment]
     return Asked(**fields, as_of=revision, text=dict(told))
 
 
-def _present(store: Any, fields: Mapping[str, Any], revision: int | None) -> None:
-    """Refuse a name that nothing in the store carries: a slip must not look like an empty answer."""
+def _present(store: Any, fields: Mapping[str, Any]) -> None:
+    """Refuse a name that nothing in the store has ever carried: a slip must not look like an empty answer."""
     wanted = {name: fields[name] for name in _NAMES if fields.get(name)}
     if not wanted:
         return
     from qc.history import history
 
-    whole = history(store, Asked(as_of=revision))
+    whole = history(store, Asked())
     for name, values in wanted.items():
         there = names(whole, name)
         for value in values:
