@@ -217,7 +217,8 @@ def block_to_block(means_a: ArrayLike, means_b: ArrayLike, *, confidence: float 
     square = zb.mean() ** 2 - c * float(((zb - zb.mean()) ** 2).sum())
     constant = za.mean() ** 2 - c * float(((za - za.mean()) ** 2).sum())
     root = float(np.sqrt(max(0.0, (za.mean() * zb.mean()) ** 2 - square * constant)))
-    lower = constant / (za.mean() * zb.mean() + root) if constant > 0 else 0.0
+    total = za.mean() * zb.mean() + root
+    lower = constant / total if constant > 0 and total > 0 else 0.0
     upper = float((za.mean() * zb.mean() + root) / square) if square > 0 else None
     return SpreadComparison(
         figure="block_to_block",

@@ -172,3 +172,9 @@ def test_one_block_is_refused_with_the_cure():
         level([1.0], [1.0, 2.0])
     with pytest.raises(TooLittleData, match="widen the dates"):
         spread_in_block([1.0], [8], [1.0, 2.0], [8, 8], 0.1)
+
+
+def test_block_to_block_against_a_month_without_any_spread_has_no_ratio_and_no_warning():
+    found = block_to_block([1.0, 2.0, 4.0, 8.0], [3.0, 3.0, 3.0])
+    assert found.ratio is None
+    assert (found.interval.lower, found.interval.upper) == (0.0, None)
