@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from qc.charts import attributes
 from qc.charts.cusum import sums
 from qc.charts.ewma import averages, limits
 from qc.stats.runlength import cusum_limit, cusum_run_length, ewma_run_length
@@ -117,3 +118,30 @@ def cusum_of_the_handbook(case):
             yield f"{name} {t + 1}", float(found[t]), value
     beyond = np.flatnonzero((high > data["h"]) | (low > data["h"]))
     yield "first signal", float(beyond[0] + 1), expected["first_signal_group"]
+
+
+def shares_of_the_handbook(case):
+    data, expected = case["data"], case["expected"]
+    chart = attributes.shares_three_sigma(
+        np.rint(np.array(data["fraction"]) * data["n"]), np.full(len(data["fraction"]), data["n"])
+    )
+    yield "share", chart.center, expected["pbar"]
+    yield "upper", float(chart.upper[0]), expected["UCL"]
+    yield "lower", float(chart.lower[0]), expected["LCL"]
+
+
+def faults_of_the_handbook(case):
+    chart, expected = attributes.faults_three_sigma(case["data"]["defects"]), case["expected"]
+    yield "mean", chart.center, expected["cbar"]
+    yield "upper", float(chart.upper[0]), expected["UCL"]
+    yield "lower", float(chart.lower[0]), expected["LCL"]
+    # wafer 24 lies beyond, wafer 3 exactly on the limit
+    yield "signals", float(chart.signals.sum()), 1.0
+    yield "signal at", float(np.flatnonzero(chart.signals)[0] + 1), 24.0
+
+
+def faults_of_twenty_samples(case):
+    chart, expected = attributes.faults_three_sigma(case["data"]["defects"]), case["expected"]
+    yield "mean", chart.center, expected["cbar"]
+    yield "upper", float(chart.upper[0]), expected["UCL"]
+    yield "lower", float(chart.lower[0]), expected["LCL"]
