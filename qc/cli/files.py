@@ -72,14 +72,16 @@ def report(taken: tuple["Ingested", dict[str, Any]], command: Given) -> dict[str
 
         click.echo(json.text(document), nl=False)
         return document
+    from qc.cli.printed import said
+
     for one in document["files"]:
         click.echo(_line(one))
         for finding in one["findings"]:
-            if not finding.get("decided"):
-                click.echo(f"    {finding['severity']} {finding['id']}: {finding['saw']} {finding['doubt']}")
+            if finding["severity"] != "note" and not finding["decided"]:
+                said(f"{finding['severity']} {finding['id']}: {finding['saw']} {finding['doubt']}", "    ")
     held = sum(one["held"] for one in document["files"])
     if held:
-        click.echo(f"{held} rows wait for you: see qc held")
+        click.echo(f"{held} {'row waits' if held == 1 else 'rows wait'} for you: see qc held")
     return document
 
 
@@ -90,6 +92,8 @@ def _line(one: dict[str, Any]) -> str:
         for key, words in (("held", "held"), ("already_kept", "already kept"))
         if one[key]
     ]
+    notes = sum(finding["severity"] == "note" for finding in one["findings"])
+    parts += [f"{notes} {'note' if notes == 1 else 'notes'}"] if notes else []
     kind = one["kind"] or "no known kind"
     return f"{one['file']}: {one['status'].replace('_', ' ')}, {kind}, {', '.join(parts)}"
 

@@ -3,6 +3,7 @@
 What is added here goes in as a file of one row, by the same way and the same checks as a file from outside.
 """
 
+import csv
 import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -12,7 +13,8 @@ import click
 
 from qc.cli.answers import deliver
 from qc.cli.files import report, taken_in
-from qc.cli.options import Given, asks, given, shared, zone
+from qc.cli.options import FILTERS, Given, asks, given, shared, zone
+from qc.cli.refusal import waits
 
 # column of the file -> what to write there; the first line of each kind are the ones it cannot do without
 _SPEC: Final = {
@@ -62,6 +64,9 @@ _NEEDED: Final = {
 }
 
 
+Shows = Callable[[Mapping[str, Any], Any], str]
+
+
 def _columns(kind: str, columns: Mapping[str, str]) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     def decorate(command: Callable[..., Any]) -> Callable[..., Any]:
         for name, text in reversed(list(columns.items())):
@@ -75,49 +80,74 @@ def _columns(kind: str, columns: Mapping[str, str]) -> Callable[[Callable[..., A
 
 
 def _added(kind: str, options: dict[str, Any]) -> None:
-    from qc.export import csv
-
     row = {name[4:]: options.pop(name) for name in list(options) if name.startswith("row_")}
     filled = {name: text for name, text in row.items() if text}
     command = given(options)
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder) / f"{kind} added by hand.csv"
-        place.write_text(csv.lines(list(filled), [list(filled.values())]), encoding="utf-8", newline="")
+        with place.open("w", encoding="utf-8", newline="") as out:
+            csv.writer(out).writerows([list(filled), list(filled.values())])
         taken = taken_in(command, [place], f"{kind} add")
-    report(taken, command)
+    document = report(taken, command)
+    waits(any(one["held"] for one in document["files"]))
 
 
-def _listed(name: str, answer: str, command: Given, columns: tuple[str, ...]) -> None:
+def _listed(kind: str, answer: str, command: Given, columns: Mapping[str, Shows]) -> None:
     from qc.cli import printed
     from qc.export import records
 
     with command.opened() as store:
-        as_of = None if command.as_of is None else store.revision(command.as_of)
-        listed = records.rows(getattr(store, name)(as_of))
+        asked = command.question(store)
+        settings, here = store.settings(), zone(store)
+        found = [one for one in getattr(store, kind)(asked.as_of) if _asked_for(one, asked)]
         document = {
-            "answer": answer,
-            "version": 1,
-            "revision": store.revision() if as_of is None else as_of,
-            "asked": {} if command.as_of is None else {"as_of": command.as_of},
-            "zone": zone(store),
-            "cautions": [],
-            answer: listed,
-        }
-        if command.json or command.out:
-            deliver(document, command, store.settings())
-            return
-        how = printed.shown(store.settings(), zone(store))
-    click.echo(f"{len(listed)} {answer} at revision {document['revision']}.")
+            "answer": answer, "version": 1, "revision": store.revision(asked.as_of),
+            "asked": dict(asked.text),
+            "zone": here, "cautions": [], answer: records.rows(found),
+        }  # fmt: skip
+    if command.json or command.out:
+        deliver(document, command, settings)
+        return
+    how = printed.shown(settings, here)
+    click.echo(f"{len(found)} {answer} at revision {document['revision']}.")
+    rows = records.rows(found)
     printed.table(
-        [column.replace("_", " ") for column in columns],
-        [[_cell(row[column], column, how) for column in columns] for row in listed],
-        left=len(columns),
+        list(columns), [[shows(row, how) for shows in columns.values()] for row in rows], len(columns)
     )
 
 
+def _asked_for(record: Any, asked: Any) -> bool:
+    """Whether a record speaks of what is asked: what it leaves blank means any."""
+    for name in FILTERS:
+        wanted, own = getattr(asked, name), getattr(record, name, None)
+        if wanted and own is not None and own not in wanted:
+            return False
+    at = getattr(record, "at", None)
+    too_early = at is not None and asked.since is not None and at < asked.since
+    return not too_early and not (at is not None and asked.until is not None and at > asked.until)
+
+
+def _shows(*names: str) -> Shows:
+    """Show the first of these fields that is filled, beside each other where there are several."""
+
+    def shows(row: Mapping[str, Any], how: Any) -> str:
+        return " ".join(_cell(row[name], name, how) for name in names if row[name] is not None) or "-"
+
+    return shows
+
+
+def _limits(row: Mapping[str, Any], how: Any) -> str:
+    from qc.cli.printed import NOTHING, minus, span
+
+    lower, target, upper = (
+        NOTHING if row[name] is None else minus(f"{row[name]:g}") for name in ("lower", "target", "upper")
+    )
+    aim = "" if target == NOTHING else f", target {target}"
+    about = " off target" if row["reading"] == "deviation" else ""
+    return f"{span(lower, upper)} {row['unit']}{about}{aim}"
+
+
 def _cell(value: object, column: str, how: Any) -> str:
-    if value is None:
-        return "-"
     if column in ("since", "at", "calibrated_on", "due_on"):
         return str(how.day(value))
     return f"{value:g}" if isinstance(value, float) else str(value)
@@ -140,22 +170,11 @@ def spec_add(**options: Any) -> None:
 @asks
 def spec_list(**options: Any) -> None:
     """The specifications in force."""
-    columns = (
-        "characteristic",
-        "engine",
-        "build",
-        "operation",
-        "feature",
-        "state",
-        "reading",
-        "lower",
-        "target",
-        "upper",
-        "unit",
-        "since",
-        "source",
-    )
-    _listed("specs", "specifications", given(options), columns)
+    _listed("specs", "specifications", given(options), {
+        "what": _shows("characteristic"), "limits": _limits,
+        "for": _shows("build", "engine", "operation", "feature", "state"), "since": _shows("since"),
+        "source": _shows("source"),
+    })  # fmt: skip
 
 
 @click.group()
@@ -175,7 +194,10 @@ def event_add(**options: Any) -> None:
 @asks
 def event_list(**options: Any) -> None:
     """The events in the store."""
-    _listed("events", "events", given(options), ("at", "machine", "gauge", "operation", "event", "note"))
+    _listed("events", "events", given(options), {
+        "day": _shows("at"), "on": _shows("machine", "gauge", "operation"), "event": _shows("event"),
+        "note": _shows("note"),
+    })  # fmt: skip
 
 
 @click.group()
@@ -195,18 +217,11 @@ def gauge_add(**options: Any) -> None:
 @asks
 def gauge_list(**options: Any) -> None:
     """The gauges and masters in the store."""
-    columns = (
-        "gauge",
-        "kind",
-        "resolution",
-        "standard_uncertainty",
-        "unit",
-        "calibrated_on",
-        "due_on",
-        "master",
-        "certificate",
-    )
-    _listed("gauges", "gauges", given(options), columns)
+    _listed("gauges", "gauges", given(options), {
+        "gauge": _shows("gauge"), "kind": _shows("kind"), "step": _shows("resolution"),
+        "u": _shows("standard_uncertainty"), "unit": _shows("unit"), "calibrated": _shows("calibrated_on"),
+        "due": _shows("due_on"), "master": _shows("master"), "certificate": _shows("certificate"),
+    })  # fmt: skip
 
 
 COMMANDS = (spec, event, gauge)

@@ -3,11 +3,10 @@
 from collections.abc import Mapping
 from typing import Any, Final
 
-from qc.catalogue import CATALOGUE
+from qc.catalogue import CATALOGUE, Characteristic
 from qc.export import json, plain
 from qc.history import SERIES, History, series_id
 from qc.history.zone import iso
-from qc.reports.windows import physical
 
 COLUMNS: Final = (
     "series", "block", "build", "feature", "pass", "value", "unit", "least", "greatest", "lower", "upper",
@@ -27,19 +26,19 @@ def rows(found: History, readings: dict[str, dict[str, Any]]) -> list[dict[str, 
     readings : dict
         Rows of readings.csv by id, to say which bore values are just the mean of their readings.
     """
-    ids = found.readings["id"]
+    ids = found.ids
     out = []
     for value in found.values.to_dict("records"):
         entry = CATALOGUE[value["characteristic"]]
-        mine = [str(ids.loc[row]) for row in value["rows"]]
-        lower = physical(entry, _array(value["lower_limit"]))[0]
+        mine = [str(ids[row]) for row in value["rows"]]
         number = _given(value["value"])
         out.append({
             "series": series_id(tuple(str(value[name]) for name in SERIES)), "block": value["block"],
             "build": value["build"], "feature": value["feature"], "pass": int(value["pass_no"]),
             "value": number,
             "unit": entry.unit, "least": _given(value["least"]), "greatest": _given(value["greatest"]),
-            "lower": _given(lower), "upper": _given(value["upper_limit"]), "conforms": value["conforms"],
+            "lower": _lower(entry, value["lower_limit"]), "upper": _given(value["upper_limit"]),
+            "conforms": value["conforms"],
             "complete": bool(value["complete"]), "reason": value["reason"], "made_at": iso(value["made_at"]),
             "from": _how(value, [readings[one] for one in mine if one in readings], len(mine)),
             "readings": json.compact(mine),
@@ -67,10 +66,10 @@ def _how(value: Mapping[str, Any], readings: list[dict[str, Any]], wanted: int) 
     return OF_READINGS if plain.agree(again, number) else DERIVED
 
 
-def _array(value: float) -> Any:
-    import numpy as np
-
-    return np.array([value], dtype=float)
+def _lower(entry: Characteristic, limit: Any) -> float | None:
+    """A lower limit; a physical zero is none."""
+    lower = _given(limit)
+    return None if lower is not None and entry.floor is not None and lower <= entry.floor else lower
 
 
 def _given(value: Any) -> float | None:

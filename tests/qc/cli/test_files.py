@@ -30,6 +30,28 @@ def test_a_file_taken_in_twice_changes_nothing(qc, files, shop):
     assert after["series"] == before["series"]
 
 
+def test_a_watched_folder_is_taken_in_when_a_file_has_come_to_rest(qc, tmp_path, monkeypatch, readings_csv):
+    folder = tmp_path / "sheets"
+    folder.mkdir()
+    text = readings_csv(builds=2, mistyped=False)
+    looks = []
+
+    def look(_):
+        looks.append(1)
+        if len(looks) == 1:  # half of a file: still being written
+            (folder / "late.csv").write_text(text[: len(text) // 2], encoding="utf-8")
+        elif len(looks) == 2:
+            (folder / "late.csv").write_text(text, encoding="utf-8")
+        elif len(looks) == 6:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr("qc.cli.files.time.sleep", look)
+    done = qc("ingest", "--watch", folder, store=tmp_path / "watched.db")
+    assert done.exit_code == 130
+    assert done.stdout.count("late.csv: kept, readings, 32 kept") == 1
+    assert done.stderr.rstrip().endswith("stopped")
+
+
 def test_what_waits_is_listed_shown_and_decided(qc, shop, readings_csv):
     listed = qc("held", "--json", store=shop)
     assert listed.exit_code == 1

@@ -53,6 +53,7 @@ def test_an_event_that_cannot_be_read_is_held(qc, shop):
         store=shop,
     )
     assert document(done)["files"][0]["held"] == 1
+    assert done.exit_code == 1
 
 
 def test_events_and_gauges_are_added_and_listed(qc, shop):
@@ -80,6 +81,30 @@ def test_events_and_gauges_are_added_and_listed(qc, shop):
     assert [(g["gauge"], g["resolution"], g["standard_uncertainty"]) for g in gauges] == [("bg-1", 1.0, 0.8)]
     before = document(qc("gauge", "list", "--json", "--as-of", "3", store=shop))["gauges"]
     assert before == []
+
+
+def test_a_list_keeps_to_what_is_asked_and_to_what_a_blank_means(qc, shop):
+    for machine in ("hone-1", "hone-2"):
+        words = [
+            "--event",
+            "coolant_changed",
+            "--at",
+            "2026-05-03",
+            "--machine",
+            machine,
+            "--note",
+            "-5 degrees",
+        ]
+        assert qc("event", "add", *words, store=shop).exit_code == 0
+    asked = ["--machine", "hone-2", "--since", "2026-05", "--json"]
+    events = document(qc("event", "list", *asked, store=shop))["events"]
+    assert [(e["machine"], e["note"]) for e in events] == [("hone-2", "-5 degrees")]
+    specs = document(
+        qc("spec", "list", "--build", "T01", "--characteristic", "bore_taper", "--json", store=shop)
+    )
+    assert [s["characteristic"] for s in specs["specifications"]] == ["bore_taper"], (
+        "it names no build: it is for any"
+    )
 
 
 @pytest.mark.parametrize(
