@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from qc.charts import attributes
+from qc.charts import attributes, multivariate
 from qc.charts.cusum import sums
 from qc.charts.ewma import averages, limits
 from qc.stats.runlength import cusum_limit, cusum_run_length, ewma_run_length
@@ -145,3 +145,29 @@ def faults_of_twenty_samples(case):
     yield "mean", chart.center, expected["cbar"]
     yield "upper", float(chart.upper[0]), expected["UCL"]
     yield "lower", float(chart.lower[0]), expected["LCL"]
+
+
+def _gravel(case):
+    return np.column_stack((case["data"]["large"], case["data"]["medium"]))
+
+
+def two_covariances(case):
+    x, expected = _gravel(case), case["expected"]
+    for name, estimator in (("S1", "sample"), ("S2", "successive")):
+        found = multivariate.covariance(x, estimator=estimator)
+        for i in (0, 1):
+            for j in (0, 1):
+                yield f"{name}[{i},{j}]", float(found[i, j]), expected[name][i][j]
+
+
+def greatest_t2(case):
+    x = _gravel(case)
+    found = multivariate.t2(x, x.mean(axis=0), multivariate.covariance(x, estimator="successive"))
+    yield "greatest", float(found.max()), case["computed_here"]["T2_S2_max"]
+
+
+def covariance_of_the_handbook(case):
+    found, expected = multivariate.covariance(case["data"]["X"]), case["expected"]["S"]
+    for i in range(3):
+        for j in range(3):
+            yield f"S[{i},{j}]", float(found[i, j]), expected[i][j]
