@@ -6,6 +6,7 @@ What is added here goes in as a file of one row, by the same way and the same ch
 import csv
 import tempfile
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -97,12 +98,15 @@ def _listed(kind: str, answer: str, command: Given, columns: Mapping[str, Shows]
     from qc.export import records
 
     with command.opened() as store:
-        asked = command.question(store)
+        # a machine may have events before it has a reading: names are not held against the readings here
+        times = {name: command.filters[name] for name in ("since", "until") if name in command.filters}
+        asked = replace(command, filters=times).question(store)
         settings, here = store.settings(), zone(store)
-        found = [one for one in getattr(store, kind)(asked.as_of) if _asked_for(one, asked)]
+        told = {**command.filters, **({"as_of": command.as_of} if command.as_of else {})}
+        found = [one for one in getattr(store, kind)(asked.as_of) if _asked_for(one, asked, command.filters)]
         document = {
             "answer": answer, "version": 1, "revision": store.revision(asked.as_of),
-            "asked": dict(asked.text),
+            "asked": told,
             "zone": here, "cautions": [], answer: records.rows(found),
         }  # fmt: skip
     if command.json or command.out:
@@ -116,10 +120,10 @@ def _listed(kind: str, answer: str, command: Given, columns: Mapping[str, Shows]
     )
 
 
-def _asked_for(record: Any, asked: Any) -> bool:
+def _asked_for(record: Any, asked: Any, filters: Mapping[str, Any]) -> bool:
     """Whether a record speaks of what is asked: what it leaves blank means any."""
     for name in FILTERS:
-        wanted, own = getattr(asked, name), getattr(record, name, None)
+        wanted, own = filters.get(name), getattr(record, name, None)
         if wanted and own is not None and own not in wanted:
             return False
     at = getattr(record, "at", None)

@@ -83,6 +83,15 @@ def test_events_and_gauges_are_added_and_listed(qc, shop):
     assert before == []
 
 
+def test_who_did_it_and_by_which_command_is_kept(qc, shop):
+    from qc.store import Store
+
+    assert qc("shop", "set", "units", "inch", "--by", "Jo at the bench", store=shop).exit_code == 0
+    with Store.open(shop) as store:
+        last = store.revisions().to_dict("records")[-1]
+    assert (last["by"], last["command"]) == ("Jo at the bench", "shop set")
+
+
 def test_a_list_keeps_to_what_is_asked_and_to_what_a_blank_means(qc, shop):
     for machine in ("hone-1", "hone-2"):
         words = [
@@ -97,7 +106,9 @@ def test_a_list_keeps_to_what_is_asked_and_to_what_a_blank_means(qc, shop):
         ]
         assert qc("event", "add", *words, store=shop).exit_code == 0
     asked = ["--machine", "hone-2", "--since", "2026-05", "--json"]
-    events = document(qc("event", "list", *asked, store=shop))["events"]
+    done = qc("event", "list", *asked, store=shop)
+    assert done.exit_code == 0, done.output
+    events = document(done)["events"]
     assert [(e["machine"], e["note"]) for e in events] == [("hone-2", "-5 degrees")]
     specs = document(
         qc("spec", "list", "--build", "T01", "--characteristic", "bore_taper", "--json", store=shop)
