@@ -99,7 +99,9 @@ def _listed(kind: str, answer: str, command: Given, columns: Mapping[str, Shows]
 
     with command.opened() as store:
         # a machine may have events before it has a reading: names are not held against the readings here
-        times = {name: command.filters[name] for name in ("since", "until") if name in command.filters}
+        times: dict[str, object] = {
+            name: command.filters[name] for name in ("since", "until") if name in command.filters
+        }
         asked = replace(command, filters=times).question(store)
         settings, here = store.settings(), zone(store)
         told = {**command.filters, **({"as_of": command.as_of} if command.as_of else {})}
