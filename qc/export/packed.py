@@ -149,6 +149,14 @@ class PackedStore:
         """The shop's settings."""
         return {row["name"]: row["value"] for row in table(self._entries, "settings.csv")}
 
+    def recalled(self, question: str, digests: Mapping[str, str]) -> dict[str, str]:
+        """Nothing is kept in a pack: it is recomputed."""
+        return {}
+
+    def keep(self, question: str, digests: Mapping[str, str], values: Mapping[str, str]) -> bool:
+        """A pack is never written to."""
+        return False
+
     def revisions(self) -> "pd.DataFrame":
         """Every write up to the pack's revision."""
         return _frame(self._entries, "revisions.csv", REVISIONS)

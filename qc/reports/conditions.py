@@ -8,12 +8,13 @@ import numpy as np
 import pandas as pd
 
 from qc.catalogue import characteristic
-from qc.drift import Judgement, SeriesBlocks, judge
+from qc.drift import Judgement, SeriesBlocks
 from qc.history import History, history
 from qc.history.compose import identity
 from qc.history.zone import iso
 from qc.records import Asked
 from qc.reports.heads import Key, groups
+from qc.reports.judgements import judgements
 from qc.reports.shifts import Shift, shifts_of, taken_out
 from qc.reports.windows import physical
 from qc.stats.levels import alarm_level
@@ -65,13 +66,13 @@ def judged(store: Any, as_of: int | None = None) -> Conditions:
     whole = history(store, Asked(as_of=as_of))
     key = (*identity(store), whole.revision)
     if key not in _KEPT:
-        _KEPT[key] = _judged(whole)
+        _KEPT[key] = _judged(store, whole)
         while len(_KEPT) > _KEEP:
             _KEPT.popitem(last=False)
     return _KEPT[key]
 
 
-def _judged(whole: History) -> Conditions:
+def _judged(store: Any, whole: History) -> Conditions:
     tables = groups(whole.blocks)
     month = blocks_a_month(tables)
     told = whole.settings.get("false_alarms_a_month")
@@ -79,7 +80,7 @@ def _judged(whole: History) -> Conditions:
     plain = {key: series_blocks(key, blocks) for key, blocks in tables.items()}
     shifts = shifts_of(whole, plain, level)
     cleared = [taken_out(plain[key], tables[key], shifts) for key in tables]
-    found = judge(cleared, level=level)
+    found = judgements(store, cleared, level)
     out = {}
     for key, one in zip(tables, found, strict=True):
         mine = tuple(s for s in shifts if key in s.touched)

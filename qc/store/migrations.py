@@ -9,8 +9,15 @@ from qc.errors import StoreError, StoreMissing
 from qc.store import tables
 
 _FOREIGN: Final = "this database belongs to another program: name another place with --store"
+
+
+def _kept(connection: Connection) -> None:
+    """Make room for answers kept for speed."""
+    tables.kept.create(connection)
+
+
 # from schema n to n + 1; the first released schema is 1
-STEPS: dict[int, Callable[[Connection], None]] = {}
+STEPS: dict[int, Callable[[Connection], None]] = {1: _kept}
 
 
 def schema(connection: Connection) -> int | None:

@@ -1,7 +1,7 @@
 """The store: what the rest of the house asks of it."""
 
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -12,7 +12,7 @@ from sqlalchemy import select
 
 from qc.errors import QuestionError
 from qc.records import Asked, Build, Event, Gauge, Machine, PlanRow, Spec
-from qc.store import doubts, lists, migrations, readings, registers, revisions, tables
+from qc.store import doubts, kept, lists, migrations, readings, registers, revisions, tables
 from qc.store.database import Database
 from qc.store.keeping import Numbers
 from qc.store.ledger import Ledger
@@ -205,6 +205,14 @@ class Store:
         """Rows kept out of the figures: as read (`fields`), as they would count (`reading`), finding."""
         with self.database.reading() as connection:
             return doubts.held(connection, as_of, open_only=open_only)
+
+    def recalled(self, question: str, digests: Mapping[str, str]) -> dict[str, str]:
+        """Answers kept for speed whose input is still the same, by subject."""
+        return kept.recalled(self.database, question, digests)
+
+    def keep(self, question: str, digests: Mapping[str, str], values: Mapping[str, str]) -> bool:
+        """Keep answers for speed; False where the store cannot be written just now."""
+        return kept.keep(self.database, question, digests, values)
 
     def counts(self) -> dict[str, int]:
         """How much there is: readings that count, voided, held, files, series, builds, and the revision."""

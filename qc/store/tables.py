@@ -1,7 +1,7 @@
 """The store's schema, one for both back ends.
 
 Tables of record only ever grow: a trigger refuses every change and deletion. What is not of record (`meta`,
-`series_summary`) can be worked out from them again.
+`series_summary`, `kept`) can be worked out from them again.
 
 A reading is one narrow row. What it shares with its neighbours in the file stands once in `context` (file,
 sheet, column, build, gauge, ... and the revision), its place on the part once in `position`, its series once
@@ -32,7 +32,7 @@ from sqlalchemy import (
 
 from qc.records import Build, Event, Gauge, Machine, PlanRow, Spec
 
-SCHEMA: Final = 1
+SCHEMA: Final = 2
 
 Whole: Final = BigInteger().with_variant(Integer(), "sqlite")
 Real: Final[Any] = Double().with_variant(REAL(), "sqlite")
@@ -246,7 +246,14 @@ withdrawal: Final = Table(
     "withdrawal", metadata, Column("kind", Text, primary_key=True), _key("seq"), *_text("reason"), _revision()
 )
 
-DERIVED: Final = (meta, series_summary)
+# answers kept for speed, one a question and subject; `digest` is of all that went in, a row may go any time
+kept: Final = Table(
+    "kept", metadata,
+    Column("question", Text, primary_key=True), Column("subject", Text, primary_key=True),
+    *_text("digest", "value"),
+)  # fmt: skip
+
+DERIVED: Final = (meta, series_summary, kept)
 OF_RECORD: Final = tuple(t for t in metadata.sorted_tables if t not in DERIVED)
 _REFUSAL: Final = "what is recorded is never changed or deleted: add a row that supersedes it"
 
