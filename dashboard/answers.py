@@ -50,6 +50,7 @@ class Answers:
         self._opened: Store | None = None
         self._kept: OrderedDict[tuple[Any, ...], Kept] = OrderedDict()
         self._lock = Lock()
+        self._working = Lock()  # answers share much of their work: two at once would do it twice
 
     @property
     def store(self) -> Store:
@@ -94,7 +95,8 @@ class Answers:
 
             options = {k: v for k, v in asked.items() if k in FILTERS}
             report = import_module(f"qc.reports.{name}")
-            found: Document = report.answer(self.store, *before, question.asked(self.store, options))
+            with self._working:
+                found: Document = report.answer(self.store, *before, question.asked(self.store, options))
             return found
 
         words = tuple(sorted((k, tuple(v)) for k, v in asked.items() if k in FILTERS))

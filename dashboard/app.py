@@ -24,6 +24,19 @@ from dashboard.pages.series import callbacks as series_callbacks
 from dashboard.pages.series import layout as series
 from qc.errors import QuestionError
 
+# the drawing library comes before the pages' own scripts: fetched when a figure appears, it has 30 seconds to
+# arrive, and a page that is busy drawing itself on a slow machine lets them pass
+INDEX: Final = """<!DOCTYPE html>
+<html lang="en">
+  <head>{%metas%}<title>{%title%}</title>{%favicon%}{%css%}</head>
+  <body>
+    {%app_entry%}
+    <footer>
+      <script src="/_dash-component-suites/plotly/package_data/plotly.min.js"></script>
+      {%config%}{%scripts%}{%renderer%}
+    </footer>
+  </body>
+</html>"""
 HOST: Final = "127.0.0.1"
 THREADS: Final = 8
 VIEWS: Final[dict[str, Callable[[Answers, Question], Component]]] = {
@@ -54,11 +67,14 @@ def create_app(store_place: str, *, by: str, answers: Answers | None = None) -> 
         update_title=cast(Any, None),
         add_log_handler=False,
         suppress_callback_exceptions=True,
+        index_string=INDEX,
     )
     app.server.extensions["qc-answers"] = answers
     source = answers
     app.layout = lambda: frame.layout(source)
     guard.protect(app)
+    # scripts come over loopback once and are then kept by the browser: pressing 5 MB only makes them late
+    app.server.config["COMPRESS_MIMETYPES"] = ["text/html", "text/css", "application/json"]
     Compress(app.server)
     _route(app, answers)
     _units(app, answers)

@@ -14,7 +14,7 @@ DROP_TICK = "drop-tick"
 DROP_NEWS = "drop-news"
 
 SERIES_PICK = "series-pick"
-SERIES_BY = "series-by"
+SERIES_BLOCK = "series-block"
 SERIES_RIBBON = "series-ribbon"
 SERIES_READINGS = "series-readings"
 SERIES_SPREAD = "series-spread"

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import wraps
 from typing import Any, ParamSpec
 
+import dash_mantine_components as dmc
 from dash import dcc, html
 from dash.development.base_component import Component
 
@@ -42,22 +43,25 @@ def fold(summary: Children, children: Children, name: str = "", **more: Any) -> 
 def table(
     head: Sequence[Children], rows: Iterable[Sequence[Children]], *, name: str = "", words: int = 1
 ) -> Component:
-    """A table of lines; the first `words` columns are words, the others numbers that stand to the right."""
+    """A table of lines; the first `words` columns are words, the others numbers that stand to the right.
+
+    One of nothing but text is a single component: hundreds of cells as components would hold the browser up.
+    """
+    body = [list(row) for row in rows]
+    if all(isinstance(cell, str) for row in (head, *body) for cell in row):
+        look = f"lines words-{words} {name}"
+        plain: Component = dmc.Table(
+            data={"head": list(head), "body": body}, className=look, withRowBorders=False
+        )
+        return html.Div(plain, className="wide")
 
     def cell(kind: Any, child: Children, at: int) -> Component:
         found: Component = kind(child, className="word" if at < words else "number")
         return found
 
-    return html.Div(
-        html.Table(
-            [
-                html.Thead(html.Tr([cell(html.Th, c, i) for i, c in enumerate(head)])),
-                html.Tbody([html.Tr([cell(html.Td, c, i) for i, c in enumerate(row)]) for row in rows]),
-            ],
-            className=f"lines {name}",
-        ),
-        className="wide",
-    )
+    lines = [html.Tr([cell(html.Td, c, i) for i, c in enumerate(row)]) for row in body]
+    top = html.Thead(html.Tr([cell(html.Th, c, i) for i, c in enumerate(head)]))
+    return html.Div(html.Table([top, html.Tbody(lines)], className=f"lines {name}"), className="wide")
 
 
 def facts(pairs: Iterable[tuple[str, Children]]) -> Component:

@@ -24,7 +24,7 @@ def what(row: Mapping[str, Any]) -> str:
 
 def name(row: Mapping[str, Any]) -> str:
     """`hone-2, finish hone, bore size, plate on`."""
-    return series_name(dict(row))
+    return f"{row['machine']}, {said(row['operation'])}, {what(row)}"
 
 
 def condition(key: str | None) -> str:
@@ -47,10 +47,12 @@ def sentence(row: Mapping[str, Any], units: str) -> tuple[str, str]:
 
     What to do is empty where nothing is to be done.
     """
-    told, called = str(row.get("sentence") or ""), name(row)
+    told, called = str(row.get("sentence") or ""), series_name(dict(row))
     do, colon, why = told.partition(": ")
     if do == called:
         do = ""
+    elif do.startswith(f"{called}, "):  # a row of one of several windows tells its limits with its name
+        do, why = "", f"{do.removeprefix(f'{called}, ')}: {why}"
     elif not colon or not any(why.startswith(part) for part in (called, _without_machine(row, called))):
         do, why = told, ""
     for part in (called, _without_machine(row, called)):

@@ -174,6 +174,11 @@ SERIES = {
             "Stepped, 2 \N{MICRO SIGN}m.",
         ),
         ("hone-1, plateau hone, Rpk, plate on: steady, keeps its level.", "", "Steady, keeps its level."),
+        (
+            "hone-1, plateau hone, Rpk, plate on, limits 0 to 2 um: Ppk 1.2.",
+            "",
+            "Limits 0 to 2 \N{MICRO SIGN}m: Ppk 1.2.",
+        ),
         ("Gauge or machine: read the master.", "Gauge or machine: read the master.", ""),
         ("", "", ""),
     ],

@@ -3,12 +3,14 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+import dash_mantine_components as dmc
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from dashboard import ids
 from dashboard.answers import Answers, Question
 from dashboard.components import address
-from dashboard.components.plain import Children, fold, table
+from dashboard.components.plain import Children, fold, named, table
 from dashboard.pages.series import logic
 from dashboard.theme.shown import Shown, day, many, number, quantity, shown
 from qc.catalogue import said
@@ -17,30 +19,37 @@ Row = Mapping[str, Any]
 MOST = 400
 
 
-def _to_block(asked: Question, build: str) -> str:
-    return address.SERIES + address.search({**asked, "block": build})
+def choose(told: logic.Told, asked: Question) -> Component:
+    """The blocks by name, newest first, for who does not point at dots."""
+    data = [
+        {"value": dot.key, "label": f"{dot.build or 'reading'}, {day(dot.at, told.zone)}"}
+        for dot in reversed(told.ribbon.dots)
+    ]
+    select: Component = dmc.Select(
+        id=ids.SERIES_BLOCK,
+        data=data,
+        value=address.one(asked, "block"),
+        placeholder="Readings behind a block",
+        searchable=True,
+        clearable=True,
+        size="md",
+        className="pick block-pick",
+        nothingFoundMessage="no such block",
+        **named("Readings behind a block"),
+    )
+    return select
 
 
-def blocks(told: logic.Told, asked: Question) -> Component:
-    """Every block as a row; its name leads to its readings."""
+def blocks(told: logic.Told) -> Component:
+    """Every block as a row."""
     unit = told.how.words
-    head: list[Children] = [
-        "build",
-        "date",
-        "bores",
-        f"mean, {unit}",
-        "lowest",
-        "highest",
-        "bore to bore",
-        "gauge",
-        "",
-    ]
-    rows: list[list[Children]] = [
-        [dcc.Link(build, href=_to_block(asked, build), className="row-link"), *cells]
-        for build, cells in logic.blocks(told)
-    ]
+    head = ["build", "date", "bores", f"mean, {unit}", "lowest", "highest", "bore to bore", "gauge", ""]
+    rows = [[build or "reading", *cells] for build, cells in logic.blocks(told)]
     return fold(
-        f"{many(len(rows), 'block')} as a table", table(head, rows, name="blocks"), "blocks-fold", id="blocks"
+        f"{many(len(rows), 'block')} as a table",
+        table(head, rows, name="blocks"),
+        "blocks-fold",
+        id="blocks",
     )
 
 
@@ -104,10 +113,10 @@ def readings(answers: Answers, told: logic.Told, asked: Question) -> Children:
         [
             (f"{said(r['characteristic'])}, " if mixed else "") + _place(r),
             _value(r, how, name, scale),
-            html.Code(str(r.get("text") or "")),
+            str(r.get("text") or ""),
             *(str(r.get(column) or "") for column in ("file", "row", "column", "gauge")),
             day(r.get("made_at"), told.zone),
         ]
         for r in found[:MOST]
     ]
-    return html.Section([title, table(head, rows, name="readings")], id="readings")
+    return html.Section([title, table(head, rows, name="readings", words=1)], id="readings")

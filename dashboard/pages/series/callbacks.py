@@ -39,3 +39,16 @@ def register(app: Dash, _answers: Answers) -> None:
             return no_update
         build = build[0] if isinstance(build, list) else build
         return address.search({**address.parse(search), "block": str(build)})
+
+    @app.callback(
+        Output(ids.ADDRESS, "search", allow_duplicate=True),
+        Input(ids.SERIES_BLOCK, "value"),
+        State(ids.ADDRESS, "search"),
+        prevent_initial_call=True,
+    )
+    def _block_chosen(value: str | None, search: str | None) -> Any:
+        now = address.parse(search)
+        if address.one(now, "block") == (value or None):
+            return no_update
+        rest = {k: v for k, v in now.items() if k != "block"}
+        return address.search(rest | ({"block": (value,)} if value else {}))

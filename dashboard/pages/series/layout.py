@@ -186,13 +186,16 @@ def page(answers: Answers, asked: Question) -> Component:
     }
     return html.Div(
         [
-            html.Div([_pick(answers, asked, found.chart), _by(asked)], className="tools"),
+            html.Div(
+                [_pick(answers, asked, found.chart), _by(asked), behind.choose(found, asked)],
+                className="tools",
+            ),
             *_headline(found),
             _ribbon(found, asked),
             _spread_strip(found),
             html.Div(behind.readings(answers, found, asked), id=ids.SERIES_READINGS),
             holds.capability(found),
-            behind.blocks(found, asked),
+            behind.blocks(found),
             _history(found),
             how_computed({k: v for k, v in methods.items() if v}),
             cautions(found.document),

@@ -175,7 +175,7 @@ def reasons(row: Row) -> list[tuple[str, str]]:
 
 
 def blocks(told_: Told) -> list[tuple[str, list[str]]]:
-    """Rows of the block table, newest first: (key, cells)."""
+    """Rows of the block table, newest first: (build, cells)."""
     how, sign = told_.how, told_.coded
 
     def height(value: float | None) -> str:
@@ -183,7 +183,7 @@ def blocks(told_: Told) -> list[tuple[str, list[str]]]:
 
     return [
         (
-            dot.key,
+            dot.build,
             [
                 day(dot.at, told_.zone),
                 str(dot.bores),
