@@ -1,7 +1,7 @@
 """Sheets that go out to the bench and come back filled in."""
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
@@ -108,7 +108,10 @@ def try_(path: Path, named: Path | None, place: Path | None, **options: Any) -> 
         told = {"answer": "layout_try", "version": 1, "cells": list(found.cells), "findings": findings}
         click.echo(json.text(told), nl=False)
     else:
-        _show(found.cells)
+        from qc.cli import grids
+
+        grids.show(found.cells)
+        grids.waiting(found.cells)
         for finding in found.findings:
             click.echo(f"{finding.severity}: {finding.saw}")
             click.echo(f"    {finding.proposal}")
@@ -141,18 +144,6 @@ def _write(place: Path, text: str) -> None:
     except OSError as fault:
         raise FileError(f"{place.name} cannot be written ({fault.strerror}): name another folder") from None
     click.echo(f"wrote {place}: complete the lines behind #, then qc layout try FILE --layout {place}")
-
-
-def _show(cells: Sequence[dict[str, Any]]) -> None:
-    from qc.cli.printed import table
-
-    columns = ("cell", "text", "build", "feature", "station_mm", "clock_deg", "target", "unit")
-    rows = []
-    for one in cells:
-        where = f"{one['sheet']}!{one['cell']}" if one["sheet"] else one["cell"]
-        becomes = f"waits: {one['waits']}" if one["waits"] else one["becomes"] or ""
-        rows.append((where, *(str(one[c] or "") for c in columns[1:]), becomes))
-    table((*columns, "becomes"), rows, left=len(columns) + 1)
 
 
 COMMANDS = (sheet, layout)

@@ -3,9 +3,13 @@
 from collections.abc import Sequence
 from typing import Final
 
+from qc.ingest.addresses import Block, Cells
+from qc.ingest.cellwise import letters
+from qc.ingest.layout import TableLayout
 from qc.ingest.typed_numbers import decimals
 from qc.records import Cell, Finding
 
+NEEDS_LAYOUT: Final = "needs_layout"
 _MOST: Final = 200
 _LISTED: Final = 4
 
@@ -96,3 +100,58 @@ def not_measured(cells: Sequence[Cell]) -> Finding:
         f"{said(cells)} {'says' if len(cells) == 1 else 'say'} that nothing was measured.",
         "A dash or N/A is no number.", "Nothing, if that is right.", "There is no reading there.",
     )  # fmt: skip
+
+
+def layout_says_not(name: str, table: TableLayout, cells: Cells) -> Finding:
+    """A table that a layout describes, but not enough to read it."""
+    keys = ", ".join(table.missing)
+    return unread_table(
+        cells, table.values, f"the layout {name} does not say its {keys}",
+        f"Write {'it' if len(table.missing) == 1 else 'them'} into the layout and take the file in again.",
+    )  # fmt: skip
+
+
+def unread_table(cells: Cells, values: Block, why: str, cure: str) -> Finding:
+    """A table that waits because what its cells mean is not certain."""
+    found = [
+        Cell(r, letters(c), text, cells.grid.sheet) for r, c in values.cells() if (text := cells.text(r, c))
+    ]
+    where = f" of sheet {cells.grid.sheet}" if cells.grid.sheet else ""
+    return _finding(
+        "stop", NEEDS_LAYOUT, found, f"The table at {values.text}{where} was not read: {why}.",
+        "What a figure means is never guessed: a wrong unit, state or place is a wrong reading.", cure,
+        f"Its {len(found)} cells are in no figure.",
+    )  # fmt: skip
+
+
+def left_over(cells: Cells, covered: set[tuple[int, int]], values: Sequence[Block]) -> list[Finding]:
+    """Numbers on a tab that its layout does not speak of: asked about beside a table, noted elsewhere."""
+    near: list[Cell] = []
+    far: list[Cell] = []
+    for row, column, text in cells.filled():
+        if (row, column) in covered or decimals(text) is None:
+            continue
+        cell = Cell(row, letters(column), text, cells.grid.sheet)
+        (near if any(_near(row, column, b) for b in values) else far).append(cell)
+    found = []
+    if near:
+        found.append(_finding(
+            "ask", "beside_the_table", near,
+            f"{said(near)} {_verb(near)} beside a table that the layout describes.",
+            "A row or column may have been added to the sheet.",
+            "If they are readings, widen the table in the layout; otherwise accept.",
+            "They are in no figure.",
+        ))  # fmt: skip
+    if far:
+        found.append(_finding(
+            "note", "numbers_not_read", far, f"{said(far)} {_verb(far)} outside the tables of the layout.",
+            "The layout does not speak of them.", "Nothing, if they are no readings.",
+            "They are in no figure.",
+        ))  # fmt: skip
+    return found
+
+
+def _near(row: int, column: int, b: Block) -> bool:
+    below = row in (b.bottom + 1, b.bottom + 2) and b.left <= column <= b.right
+    aside = column in (b.right + 1, b.right + 2) and b.top <= row <= b.bottom
+    return below or aside

@@ -55,7 +55,8 @@ def row_of(shop: Shop, sha256: str, at: Place, texts: Mapping[str, str], doubts:
     filled = {name: text.strip() for name, text in texts.items() if text.strip()}
     line = Line(shop, sha256, at.number, at.sheet, filled, {"value": at.column})
     record = reading(line)
-    found = [*doubts, *(_recoded(d, at.column) for d in line.doubts)]
+    settled = {d.column for d in doubts}
+    found = [*doubts, *(_recoded(d, at.column) for d in line.doubts if d.column not in settled)]
     return Row(
         "readings", at.number, at.sheet, (*filled, CELL), (*filled.values(), at.column),
         None if found else record, tuple(found), at.hidden,
@@ -70,7 +71,7 @@ def _recoded(doubt: Doubt, column: str) -> Doubt:
 
 def hold_finer(rows: Sequence[Row], unit: str) -> list[Row]:
     """The rows, those held that have more decimals than people write beside the others."""
-    texts = [dict(r.fields)["value"] for r in rows]
+    texts = [dict(r.fields).get("value", "") for r in rows]
     fine = finer_than_others(texts, unit)
     return [_held(r) if f and r.record is not None else r for r, f in zip(rows, fine, strict=True)]
 

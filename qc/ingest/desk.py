@@ -5,6 +5,8 @@ from typing import Any, Final
 
 from qc.errors import FileError
 from qc.ingest import checks, doubted, sorting, sources, specified, times
+from qc.ingest.beside import NEEDS_LAYOUT
+from qc.ingest.layout import Layout
 from qc.ingest.line import Shop
 from qc.ingest.parsed import Parsed, parsed
 from qc.ingest.results import FileResult, finding_document, status_of, whole_file_held
@@ -17,6 +19,7 @@ from qc.store import Store, Write, neighbours
 _ORDERS: Final = ("day_first", "month_first")
 _ALONG: Final = 25  # files parsed ahead, so that the specifications are looked through once for all of them
 _ALONG_BYTES: Final = 20_000_000
+_UNREAD: Final = ("file_not_read", NEEDS_LAYOUT)
 # register and method of Write for each kind of file
 REGISTERS: Final = {
     "builds": ("build", "add_builds"), "machines": ("machine", "add_machines"), "gauges": ("gauge",
@@ -29,8 +32,9 @@ REGISTERS: Final = {
 class Desk:
     """Takes files in one after another; what the shop knows is looked up once, and again when it changed."""
 
-    def __init__(self, store: Store, *, by: str, command: str) -> None:
-        self.store, self.by, self.command = store, by, command
+    def __init__(self, store: Store, *, by: str, command: str, layouts: Sequence[Layout] = ()) -> None:
+        self.store, self.by, self.command, self.layouts = store, by, command, layouts
+        self._anew: set[str] = set()
         settings = store.settings()
         order = settings.get("date_order")
         self.shop = Shop(times.shop_zone(settings.get("zone")), order if order in _ORDERS else None)
@@ -73,7 +77,23 @@ class Desk:
             self._next = write.revision
         for r in read:
             before = None if isinstance(r, FileResult) else known[r[1]]
-            yield r if isinstance(r, FileResult) or before is None else self._again(r[0], before)
+            if isinstance(r, FileResult) or before is None or self._waits_for_layout(r[0], before):
+                yield r
+            else:
+                yield self._again(r[0], before)
+
+    def _waits_for_layout(self, name: str, before: Mapping[str, Any]) -> bool:
+        """Whether a file that is there could not be read, and a layout now says what it means."""
+        if not any(one.for_file(name) for one in self.layouts) or not self._unread(before):
+            return False
+        self._anew.add(before["sha256"])
+        return True
+
+    def _unread(self, before: Mapping[str, Any]) -> list[int]:
+        """Open findings of a file about what could not be read without a layout."""
+        open_ = self.store.findings()
+        mine = open_[(open_["sha256"] == before["sha256"]) & open_["code"].isin(_UNREAD)]
+        return [int(i) for i in mine["id"]]
 
     def _put(self, ahead: Sequence[Parsed | FileResult]) -> Iterator[FileResult]:
         answers = self.specified([r for one in ahead if isinstance(one, Parsed) for r in one.rows])
@@ -83,7 +103,7 @@ class Desk:
     def _read(self, name: str, sha256: str, data: bytes) -> Parsed | FileResult:
         """A file's rows, or the result of one that cannot be read."""
         try:
-            return self._filled(parsed(name, data, self.shop, sha256))
+            return self._filled(parsed(name, data, self.shop, sha256, self.layouts))
         except FileError as fault:
             return self._hold_whole(name, sha256, data, whole_file_held(str(fault)))
 
@@ -100,7 +120,8 @@ class Desk:
             return FileResult(name, known["sha256"], kind, "already_kept", rows, already_kept=rows)
         waiting = self.store.findings()
         mine = waiting[waiting["sha256"] == known["sha256"]]
-        if mine.empty:
+        unread = mine[(mine["severity"] == "stop") & (mine["held"] == 0)]
+        if unread.empty:
             return FileResult(name, known["sha256"], kind, "already_kept")
         said = [
             finding_document(
@@ -133,8 +154,8 @@ class Desk:
         with self.store.write(by=self.by, command=self.command) as write:
             # nobody else has written since this file was looked for: it is still new, unless it came twice
             alone = write.revision == self._next and read.sha256 not in self._taken
-            before = None if alone else write.file(read.sha256)
-            if before is not None:
+            before = None if alone and read.sha256 not in self._anew else write.file(read.sha256)
+            if before is not None and (read.sha256 not in self._anew or not read.rows):
                 return self._again(read.name, before)
             done = self._sorted(write, read, answers)
             findings, held = done.findings()
@@ -143,7 +164,10 @@ class Desk:
             findings += doubted.of_new_names(done.kept, checks.new_names(kept_records, names), read.headers)
             findings += specified.findings(done.kept, answers)
             findings += read.notes
-            result = self._written(write, read, done, findings, held)
+            if before is not None:
+                for number in self._unread(before):
+                    write.decide(number, "accept", f"read with {', '.join(n.name for n in read.layouts)}")
+            result = self._written(write, read, done, findings, held, before)
         self._names, self._next = names, write.revision + 1
         self._taken.add(read.sha256)
         if read.kind != "readings":
@@ -188,12 +212,17 @@ class Desk:
         return [r for r in rows if id(r) not in met]
 
     def _written(
-        self, write: Write, read: Parsed, done: Sorted, findings: Sequence[Finding], held: Sequence[HeldRow]
-    ) -> FileResult:
+        self, write: Write, read: Parsed, done: Sorted, findings: Sequence[Finding], held: Sequence[HeldRow],
+        before: Mapping[str, Any] | None,
+    ) -> FileResult:  # fmt: skip
         counts = {"kept": len(done.kept), "held": len(done.holding), "already_kept": len(done.already)}
         status = status_of(**counts, waits=any(n.severity == "stop" for n in read.notes))
         batch = Batch(read.name, read.sha256, read.kind, read.content, len(read.rows))
-        number = write.add_file(batch, status=status, **counts)
+        number = before["file_id"] if before else write.add_file(batch, status=status, **counts)
+        for one in read.layouts:
+            if write.file(one.digest) is None:
+                kept = Batch(one.name, one.digest, "layout", one.content, 0)
+                write.add_file(kept, status="kept", kept=0, held=0, already_kept=0)
         for kind, (_, method) in REGISTERS.items():
             records = [r.record for r in done.kept if r.kind == kind]
             if records:

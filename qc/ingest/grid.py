@@ -18,12 +18,17 @@ class Grid:
     rows : pairs of (the file's own line or the sheet's row, from 1) and the cells
     sheet : name of the sheet, None where the file has none
     hidden_rows : rows a person does not see; hidden : the whole sheet is not seen
+    hidden_columns : columns not seen, from 0; merged : cells joined into one, as addresses
+    formulas : row and column (from 0) of cells that a formula fills with no text
     """
 
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     sheet: str | None = None
     hidden_rows: frozenset[int] = field(default_factory=frozenset)
     hidden: bool = False
+    hidden_columns: frozenset[int] = field(default_factory=frozenset)
+    merged: tuple[str, ...] = ()
+    formulas: frozenset[tuple[int, int]] = field(default_factory=frozenset)
 
 
 def bounded(rows: int, columns: int, longest: int, where: str) -> None:

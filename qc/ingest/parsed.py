@@ -6,6 +6,7 @@ from typing import Final
 
 from qc.ingest import sources, spread
 from qc.ingest.kinds import KINDS, canonical
+from qc.ingest.layout import Layout
 from qc.ingest.line import Shop
 from qc.ingest.rows import Row, Table, tables, typed
 from qc.ingest.times import form
@@ -25,17 +26,18 @@ class Parsed:
     rows: tuple[Row, ...]
     notes: tuple[Finding, ...]
     headers: dict[str, str]
+    layouts: tuple[Layout, ...] = ()
 
 
-def parsed(name: str, data: bytes, shop: Shop, sha256: str) -> Parsed:
-    """A file's rows.
+def parsed(name: str, data: bytes, shop: Shop, sha256: str, layouts: Sequence[Layout] = ()) -> Parsed:
+    """A file's rows; `layouts` tell what the cells of foreign sheets mean.
 
     Raises
     ------
     FileError
         When the file as a whole cannot be read.
     """
-    told, rest = spread.read(sources.grids(data, name), shop, sha256)
+    told, rest = spread.read(sources.grids(data, name), shop, sha256, name, layouts)
     found, passed_over = tables(rest) if rest or not told.any else ([], [])
     rows = tuple(row for table in found for row in typed(table, shop, sha256)) + told.rows
     kinds = [k for k in KINDS if any(t.kind == k for t in found) or (k == "readings" and told.any)]
@@ -43,7 +45,7 @@ def parsed(name: str, data: bytes, shop: Shop, sha256: str) -> Parsed:
     passed_over = [*passed_over, *told.passed_over]
     notes = [*told.findings, *_unused(found), *_sheets(passed_over), *_dates(found, rows, shop)]
     notes += _marks(rows)
-    return Parsed(name, sha256, data, "+".join(kinds), rows, tuple(notes), headers)
+    return Parsed(name, sha256, data, "+".join(kinds), rows, tuple(notes), headers, told.layouts)
 
 
 def _unused(found: Sequence[Table]) -> list[Finding]:

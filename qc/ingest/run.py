@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from qc.ingest import sources
+from qc.ingest import shelf, sources
 from qc.ingest.desk import Desk
 from qc.ingest.results import FileResult, Ingested
 from qc.store import Store
@@ -18,6 +18,7 @@ def ingest(
     by: str,
     progress: Callable[..., None] | None = None,
     command: str = "ingest",
+    layouts: Sequence[str | Path] = (),
 ) -> Ingested:
     """Take files and folders in.
 
@@ -30,6 +31,9 @@ def ingest(
         readings, which are judged by them.
     by, command : str
         Who takes them in, and by which command: kept with each revision.
+    layouts : sequence of path
+        Layout files that say what the cells of foreign sheets mean, besides those in the folder `layouts`
+        beside the store.
     progress : callable, optional
         Called after each file with its number ("3 of 12") and its name.
 
@@ -40,10 +44,11 @@ def ingest(
     StoreError
         When the store refuses; files told of before are kept.
     """
-    files = sources.found([Path(p) for p in paths])
+    files = sources.found([Path(p) for p in paths], store.place)
     if len(files) > 1:
         files.sort(key=lambda one: sources.precedence(one.path, one.name))
-    desk = Desk(store, by=by, command=command)
+    known = shelf.layouts(store.place, [Path(p) for p in layouts])
+    desk = Desk(store, by=by, command=command, layouts=known)
     results: list[FileResult] = []
     for result in desk.take(files):
         results.append(result)

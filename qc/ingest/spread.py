@@ -2,13 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
-from qc.ingest import bench
+from qc.ingest import bench, beside, draft, drafted, hand, shelf
+from qc.ingest.addresses import Block, Cells
 from qc.ingest.cellwise import CellRead
 from qc.ingest.grid import Grid
+from qc.ingest.layout import Layout
 from qc.ingest.line import Shop
 from qc.ingest.rows import Row, headed
-from qc.records import Finding
+from qc.records import Cell, Finding
+
+_MOST_ROWS: Final = 2_000  # of a sheet that a person typed
+_CURE: Final = (
+    "Say it in a layout (qc layout try FILE --write LAYOUT.toml writes a first one) and take the file in "
+    "again."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,20 +28,73 @@ class Spread:
     findings: tuple[Finding, ...]
     any: bool
     passed_over: tuple[str, ...] = ()
+    layouts: tuple[Layout, ...] = ()
 
 
-def read(grids: Sequence[Grid], shop: Shop, sha256: str) -> tuple[Spread, list[Grid]]:
+def read(
+    grids: Sequence[Grid], shop: Shop, sha256: str, name: str = "", layouts: Sequence[Layout] = ()
+) -> tuple[Spread, list[Grid]]:
     """What sheets say in which every cell is a reading, and the sheets left to be read row by row."""
     told: list[CellRead] = []
     rest = []
+    used: list[Layout] = []
     for grid in grids:
-        if not headed(grid) and bench.claims(grid):
-            told.append(bench.read(grid, shop, sha256))
-        else:
+        one = None if headed(grid) else _cell_by_cell(grid, shop, sha256, name, layouts, used)
+        if one is None:
             rest.append(grid)
-    if told:
-        others = [g.sheet or "" for g in rest if not headed(g)]
-        rest = [g for g in rest if headed(g)]
+        else:
+            told.append(one)
+    others = [g.sheet or "" for g in rest if told and not headed(g)]
+    rest = [g for g in rest if not told or headed(g)]
     rows = tuple(row for one in told for row in one.rows)
     findings = tuple(f for one in told for f in one.findings)
-    return Spread(rows, findings, bool(told), tuple(others) if told else ()), rest
+    different = tuple({u.digest: u for u in used}.values())
+    return Spread(rows, findings, bool(told), tuple(others), different), rest
+
+
+def _cell_by_cell(
+    grid: Grid, shop: Shop, sha256: str, name: str, layouts: Sequence[Layout], used: list[Layout]
+) -> CellRead | None:
+    if bench.claims(grid):
+        return bench.read(grid, shop, sha256)
+    if len(grid.rows) > _MOST_ROWS:
+        return None
+    cells = Cells(grid)
+    fit, why = shelf.fitting(layouts, name, cells)
+    if len(fit) > 1:
+        both = " and ".join(f.name for f in fit)
+        return _unread(cells, [], f"the layouts {both} both fit it", "Make their [text] tell them apart.")
+    if fit:
+        used.append(fit[0])
+        found = hand.read(hand.Sheet(cells, name, sha256, shop, fit[0]))
+        return CellRead(found.rows, (*found.findings, _by(fit[0], cells)))
+    found_drafts = draft.drafts(cells)
+    own = drafted.proved(cells, name, found_drafts) if found_drafts and not why else None
+    if own is not None:
+        return hand.read(hand.Sheet(cells, name, sha256, shop, own))
+    if why:
+        return _unread(cells, [d.values for d in found_drafts], f"no layout fits ({'; '.join(why)})", _CURE)
+    if not found_drafts:
+        return None
+    said = [
+        beside.unread_table(cells, d.values, f"it does not say {'; '.join(drafted.missing(d))}", _CURE)
+        for d in found_drafts
+    ]
+    return CellRead((), tuple(said))
+
+
+def _unread(cells: Cells, tables: Sequence[Block], why: str, cure: str) -> CellRead:
+    if not tables:
+        widest = max((c for _, c, _ in cells.filled()), default=0)
+        tables = [Block(min(r for r, _ in cells.grid.rows), 0, cells.last_row, widest)]
+    return CellRead((), tuple(beside.unread_table(cells, t, why, cure) for t in tables))
+
+
+def _by(layout: Layout, cells: Cells) -> Finding:
+    where = f"The sheet {cells.grid.sheet}" if cells.grid.sheet else "The file"
+    return Finding(
+        "note", "read_with_layout", (Cell(1, "A", cells.text(1, 0), cells.grid.sheet),),
+        f"{where} was read with the layout {layout.name}.",
+        f"The layout as it was (SHA-256 {layout.digest[:12]}) is kept in the store beside the file.",
+        "Nothing, if the layout is right.", "The readings mean what it says.",
+    )  # fmt: skip

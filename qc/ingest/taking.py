@@ -20,7 +20,7 @@ Decision = Literal["accept", "correct", "discard"]
 Correction = str | Mapping[str, str] | None
 _READABLE: Final = frozenset({
     "hidden_row", "hidden_sheet", "far_from_target", "no_target", "reads_otherwise", "other_target",
-    "perhaps_again", "bench_contradicts", "odd_decimals",
+    "perhaps_again", "bench_contradicts", "odd_decimals", "heading_contradicts",
 })  # fmt: skip
 _ORDER_OF: Final[Mapping[tuple[str, str], str]] = {
     ("date_order", "accept"): "day_first",

@@ -26,13 +26,20 @@ Attributes = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One sheet: its name, whether it is hidden, its hidden rows, and its last row and column (from 1)."""
+    """One sheet: its name, whether it is hidden, its hidden rows, and its last row and column (from 1).
+
+    hidden_columns count from 0; merged are the addresses of joined cells; formulas are row and column (from
+    0) of the cells that a formula for a number or an error fills.
+    """
 
     name: str
     hidden: bool
     hidden_rows: frozenset[int]
     rows: int
     columns: int
+    hidden_columns: frozenset[int] = frozenset()
+    merged: tuple[str, ...] = ()
+    formulas: frozenset[tuple[int, int]] = frozenset()
 
 
 def column_number(letters: str) -> int:
@@ -97,26 +104,61 @@ def _said_true(text: str | None) -> bool:
     return text in ("1", "true", "on")
 
 
-def _reach(xml: bytes) -> tuple[frozenset[int], int, int]:
-    hidden: set[int] = set()
-    row, column, last_row, last_column = 0, 0, 0, 0
+class _Reach:
+    """Walks a sheet's XML: how far its cells reach, what is hidden or joined, which are formulas."""
 
-    def started(name: str, attributes: Attributes) -> None:
-        nonlocal row, column, last_row, last_column
-        if name == "row":
-            said = attributes.get("r", "")
-            row = int(said) if said.isdigit() and len(said) < 9 else row + 1
-            column = 0
-            if _said_true(attributes.get("hidden")):
-                hidden.add(row)
-        elif name == "c":
-            place = _CELL.fullmatch(attributes.get("r", ""))
-            column = column_number(place[1]) if place else column + 1
-            last_row = max(last_row, int(place[2]) if place else row)
-            last_column = max(last_column, column)
+    def __init__(self, name: str, hidden: bool, xml: bytes) -> None:
+        self.name, self.hidden = name, hidden
+        self.row = self.column = self.last_row = self.last_column = 0
+        self.hidden_rows: set[int] = set()
+        self.hidden_columns: set[int] = set()
+        self.merged: list[str] = []
+        self.formulas: set[tuple[int, int]] = set()
+        self._text = False
+        self._known: dict[str, Callable[[Attributes], None]] = {
+            "c": self._cell, "row": self._row, "f": self._formula, "col": self._column,
+            "mergeCell": lambda a: self.merged.append(a.get("ref", "")),
+        }  # fmt: skip
+        _walk(xml, self._started)
 
-    _walk(xml, started)
-    return frozenset(hidden), last_row, last_column
+    def _started(self, name: str, attributes: Attributes) -> None:
+        known = self._known.get(name)
+        if known is not None:
+            known(attributes)
+
+    def _row(self, attributes: Attributes) -> None:
+        said = attributes.get("r", "")
+        self.row = int(said) if said.isdigit() and len(said) < 9 else self.row + 1
+        self.column = 0
+        if _said_true(attributes.get("hidden")):
+            self.hidden_rows.add(self.row)
+
+    def _cell(self, attributes: Attributes) -> None:
+        place = _CELL.fullmatch(attributes.get("r", ""))
+        self.column = column_number(place[1]) if place else self.column + 1
+        self.last_row = max(self.last_row, int(place[2]) if place else self.row)
+        self.last_column = max(self.last_column, self.column)
+        self._text = attributes.get("t") == "str"
+        if attributes.get("t") == "e":
+            self.formulas.add((self.row, self.column - 1))
+
+    def _formula(self, _: Attributes) -> None:
+        # one that makes a text may well make an empty one: then nothing is missing
+        if not self._text:
+            self.formulas.add((self.row, self.column - 1))
+
+    def _column(self, attributes: Attributes) -> None:
+        ends = [attributes.get(n, "") for n in ("min", "max")]
+        if _said_true(attributes.get("hidden")) and all(e.isdigit() and len(e) < 6 for e in ends):
+            self.hidden_columns |= set(range(int(ends[0]) - 1, min(int(ends[1]), 16_384)))
+
+    @property
+    def sheet(self) -> Sheet:
+        """What was found."""
+        return Sheet(
+            self.name, self.hidden, frozenset(self.hidden_rows), self.last_row, self.last_column,
+            frozenset(self.hidden_columns), tuple(self.merged), frozenset(self.formulas),
+        )  # fmt: skip
 
 
 def sheets(data: bytes) -> list[Sheet]:
@@ -150,5 +192,5 @@ def sheets(data: bytes) -> list[Sheet]:
         target = targets.get(link, "")
         xml = parts.get(target.lstrip("/") if target.startswith("/") else f"xl/{target}")
         if xml is not None:
-            found.append(Sheet(name, hidden, *_reach(xml)))
+            found.append(_Reach(name, hidden, xml).sheet)
     return found

@@ -128,6 +128,16 @@ _UNREADABLE: Final[Mapping[str, _Words]] = MappingProxyType({
         "That is not one plain number, so nobody can be sure what was measured.",
         "Correct takes the number that was meant; discard leaves the cells out.",
     ),
+    "heading_contradicts": _Words(
+        "The layout says {before}, but a heading above {rows} says {now}.",
+        "Then the layout is for another sheet, or the sheet has changed.",
+        "Accept takes what the layout says; otherwise discard, and put the layout right.",
+    ),
+    "formula_without_value": _Words(
+        "{Cells} hold a formula or an error, and no figure.",
+        "The program that saved the file left no result beside it.",
+        "Open the file in a spreadsheet program, save it, and take it in again; or correct takes the figure.",
+    ),
     "odd_decimals": _Words(
         "{Cells} {read} {texts}, finer than the deviations beside it.",
         "It may be a size or a distance in inches or millimetres among counts of a smaller unit.",

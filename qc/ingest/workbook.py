@@ -46,7 +46,12 @@ def _grid(book: CalamineWorkbook, sheet: visibility.Sheet) -> Grid:
             longest = max(longest, max(map(len, texts)))
             rows.append((number, texts))
     bounded(1, 1, longest, f"sheet {sheet.name}")
-    return Grid(tuple(rows), sheet.name, sheet.hidden_rows, sheet.hidden)
+    there = dict(rows)
+    empty = {(r, c) for r, c in sheet.formulas if not "".join(there.get(r, ())[c : c + 1]).strip()}
+    return Grid(
+        tuple(rows), sheet.name, sheet.hidden_rows, sheet.hidden, sheet.hidden_columns, sheet.merged,
+        frozenset(empty),
+    )  # fmt: skip
 
 
 def cells(data: bytes) -> list[Grid]:

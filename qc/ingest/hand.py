@@ -1,0 +1,213 @@
+"""Reader of foreign hand sheets whose meaning a layout tells: each value cell a reading."""
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from qc import units
+from qc.errors import NumberError, UnitError
+from qc.ingest import beside, cellwise, draft, keys, typed_numbers
+from qc.ingest.addresses import Cells
+from qc.ingest.cellwise import CellRead, Place, letters, row_of
+from qc.ingest.kinds import folded
+from qc.ingest.layout import ITEMS, Item, Layout, Names, TableLayout
+from qc.ingest.line import Doubt, Shop, unit_key
+from qc.ingest.rows import Row
+from qc.records import Cell, Finding
+
+_UNIT_IN = re.compile(r"\(([^()]*)\)")
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One tab to be read: its cells, the file's name and hash, the shop, and the layout that fits it."""
+
+    cells: Cells
+    name: str
+    sha256: str
+    shop: Shop
+    layout: Layout
+
+
+def read(sheet: Sheet) -> CellRead:
+    """Readings of a tab by its layout, and findings about what was left over."""
+    rows: list[Row] = []
+    said: list[Finding] = []
+    covered: set[tuple[int, int]] = set()
+    for table in sheet.layout.tables:
+        covered |= set(_covered(table))
+        if table.missing:
+            said.append(beside.layout_says_not(sheet.layout.name, table, sheet.cells))
+            continue
+        one = _Table(sheet, table)
+        rows += one.rows()
+        said += one.findings
+    said += beside.left_over(sheet.cells, covered, [t.values for t in sheet.layout.tables])
+    return CellRead(tuple(rows), tuple(said))
+
+
+def _covered(table: TableLayout) -> Iterator[tuple[int, int]]:
+    blocks = [table.values, *(n.cells for n in table.lines.values())]
+    blocks += [i.cell for i in (*table.items.values(), table.target) if i is not None and i.cell is not None]
+    for one in blocks:
+        yield from one.cells()
+
+
+def item_text(item: Item, sheet: Sheet) -> str:
+    """Text of what holds for a table."""
+    if item.cell is not None:
+        text = sheet.cells.text(item.cell.top, item.cell.left)
+    elif item.tab:
+        text = sheet.cells.grid.sheet or ""
+    else:
+        text = sheet.name.rpartition("/")[2].rpartition(".")[0] if item.file else item.text
+    if item.after:
+        start, mark, rest = text.partition(item.after)
+        text = rest.strip() if mark and not start.strip() else ""
+    return text.strip()
+
+
+def unit_in(text: str) -> str:
+    """The unit a heading names: all of it, or what stands in its parentheses; else the text itself."""
+    for candidate in (text, *_UNIT_IN.findall(text)):
+        try:
+            return units.unit(candidate)
+        except UnitError:
+            continue
+    return text
+
+
+def meaning(kind: str, names: Names, text: str) -> str:
+    """What a cell of a line means, as a readings file writes it; the text itself where nothing says."""
+    known = names.names.get(folded(text))
+    if known is not None:
+        return known
+    if kind == "features" and names.word and text.isdigit():
+        return f"{names.word}-{int(text)}"
+    if kind == "stations":
+        return _converted(text, names.unit or "mm", "mm")
+    return text
+
+
+def _converted(text: str, unit: str, to: str) -> str:
+    """A number in another unit, exact as far as ticks go; the text itself where it is none."""
+    if not text or unit == to:
+        return text
+    try:
+        value = units.number(text)
+        return f"{round(value * per(unit) / per(to), 20).normalize():f}"
+    except (NumberError, UnitError):
+        return text
+
+
+def per(unit: str) -> Decimal:
+    """Ticks of one unit.
+
+    Raises
+    ------
+    UnitError
+        When nobody knows it.
+    """
+    return Decimal(units.ticks(Decimal(1), units.unit(unit)))
+
+
+class _Table:
+    """Reads one table of a tab."""
+
+    def __init__(self, sheet: Sheet, table: TableLayout) -> None:
+        self.sheet, self.table, self.cells = sheet, table, sheet.cells
+        self.findings: list[Finding] = []
+        self.common = {ITEMS[k]: item_text(i, sheet) for k, i in table.items.items()}
+        self.common["unit"] = unit_in(self.common["unit"])
+        self._aim = self._target_unit()
+        self._against = self._heading_doubts()
+
+    def _target_unit(self) -> str:
+        try:
+            unit = units.unit(self.common["unit"])
+        except UnitError:
+            return ""
+        deviation = folded(self.common["reading"]) in ("deviation", "dev")
+        return units.TARGET_UNIT.get(unit, unit) if deviation else unit
+
+    def _heading_doubts(self) -> list[Doubt]:
+        """What the headings above a table say against its layout: another unit, another state."""
+        before = [t.values.bottom for t in self.sheet.layout.tables]
+        first = max((b for b in before if b < self.table.values.top), default=0)
+        above = [t for r, _, t in self.cells.filled() if first < r < self.table.values.top]
+        doubts = []
+        for key, named in (("unit", draft.units_named(above)), ("state", draft.states_named(above))):
+            said = self.common.get(key, "")
+            if named and said and _key(key, said) not in named and key + "s" not in self.table.lines:
+                cause = f"{key} {said}|{' or '.join(named)}"
+                doubts.append(Doubt("heading_contradicts", cause, key, said))
+        return doubts
+
+    def rows(self) -> list[Row]:
+        """Readings of the table; cells that say that nothing was measured are noted."""
+        found: list[Row] = []
+        unmeasured: list[Cell] = []
+        for row, column in self.table.values.cells():
+            text = self.cells.text(row, column)
+            empty = (row, column) in self.cells.grid.formulas
+            if typed_numbers.not_measured(text):
+                unmeasured.append(Cell(row, letters(column), text, self.cells.grid.sheet))
+            elif text or empty:
+                found.append(self._row(row, column, text, empty))
+        if unmeasured:
+            self.findings.append(beside.not_measured(unmeasured))
+        if folded(self.common["reading"]) in ("deviation", "dev"):
+            return cellwise.hold_finer(found, self.common["unit"])
+        return found
+
+    def _row(self, row: int, column: int, text: str, empty: bool) -> Row:
+        told = {**self.common, **self._placed(row, column), "value": text}
+        doubts = list(self._against)
+        if empty:
+            doubts.append(Doubt("formula_without_value", "", letters(column), text))
+        at = Place(self.cells.grid.sheet, row, letters(column), self._hidden(row, column))
+        return row_of(self.sheet.shop, self.sheet.sha256, at, told, doubts)
+
+    def _hidden(self, row: int, column: int) -> str:
+        grid = self.cells.grid
+        if grid.hidden:
+            return "sheet"
+        return "row" if row in grid.hidden_rows or column in grid.hidden_columns else ""
+
+    def _placed(self, row: int, column: int) -> dict[str, str]:
+        """What a cell's row and column say of it."""
+        told: dict[str, str] = {}
+        for kind, names in self.table.lines.items():
+            text = self._name(kind, names, row, column)
+            if kind == "targets":
+                told["target"] = _converted(text, names.unit, self._aim)
+            else:
+                told[_COLUMNS[kind]] = text
+        target = self.table.target
+        if "target" not in told and target is not None and target.said:
+            told["target"] = _converted(item_text(target, self.sheet), target.unit, self._aim)
+        return told
+
+    def _name(self, kind: str, names: Names, row: int, column: int) -> str:
+        block = names.cells
+        at = column - block.left if names.across else row - block.top
+        if not 0 <= at < block.size:
+            return ""
+        first = at - at % names.span
+        if names.list:
+            return meaning(kind, names, names.list[first // names.span])
+        place = (block.top, block.left + first) if names.across else (block.top + first, block.left)
+        text = self.cells.joined(*place)
+        return meaning(kind, names, text) if text else ""
+
+
+def _key(kind: str, text: str) -> str:
+    found = unit_key(text) if kind == "unit" else keys.state(text)
+    return found or text
+
+
+_COLUMNS: Mapping[str, str] = {
+    "features": "feature", "stations": "station_mm", "directions": "clock_deg", "order": "order",
+    "states": "state",
+}  # fmt: skip

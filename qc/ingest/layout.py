@@ -1,0 +1,245 @@
+"""What a foreign sheet's cells mean, as a person wrote it down once: layout files in TOML."""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fnmatch import fnmatchcase
+from hashlib import sha256
+from typing import Any, Final
+
+from qc.catalogue import CATALOGUE
+from qc.errors import FileError
+from qc.ingest.addresses import Block, Cells, block
+from qc.ingest.kinds import folded
+
+# what holds for a whole table: keys of a layout, and the columns of a readings file they fill
+ITEMS: Final[Mapping[str, str]] = {
+    "build": "build", "engine": "engine", "serial": "serial", "machine": "machine", "operation": "operation",
+    "characteristic": "characteristic", "method": "method", "state": "state", "reading": "reading",
+    "unit": "unit", "gauge": "gauge", "operator": "operator", "date": "measured_at", "pass": "pass",
+    "trial": "trial", "material": "material", "torque": "torque", "master": "master", "note": "note",
+}  # fmt: skip
+LINES: Final = ("features", "stations", "directions", "targets", "order", "states")
+NEEDED: Final = ("build", "machine", "operation", "characteristic", "state", "reading", "unit", "date")
+_ITEM_KEYS: Final = frozenset({"cell", "tab", "file", "after"})
+_LINE_KEYS: Final = frozenset({"cells", "names", "list", "word", "unit", "span"})
+_TOP: Final = frozenset({"file", "tab", "text", "all", "table"})
+_TABLE: Final = frozenset({*ITEMS, *LINES, "target", "values"})
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """Where a text that holds for a table stands: written here, in a cell, the tab's or the file's name."""
+
+    text: str = ""
+    cell: Block | None = None
+    tab: bool = False
+    file: bool = False
+    after: str = ""
+    unit: str = ""
+
+    @property
+    def said(self) -> bool:
+        """Whether it says anything."""
+        return bool(self.text or self.cell or self.tab or self.file)
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """A line of cells that name features, depths or directions, and what the names mean.
+
+    names : what a text in the cells means; list : the meanings in order, whatever the cells say
+    word : put before a bare number (cyl); unit : of depths and targets; span : cells that each name covers
+    """
+
+    cells: Block
+    names: Mapping[str, str] = field(default_factory=dict)
+    list: tuple[str, ...] = ()
+    word: str = ""
+    unit: str = ""
+    span: int = 1
+    across: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class TableLayout:
+    """One table: what holds for all of it, its lines, its target, and the block of its values."""
+
+    items: Mapping[str, Item]
+    lines: Mapping[str, Names]
+    target: Item | None
+    values: Block
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Keys without which its readings have no meaning, and that say nothing."""
+        found = [k for k in NEEDED if not (k in self.items and self.items[k].said)]
+        if "states" in self.lines and "state" in found:
+            found.remove("state")
+        told = CATALOGUE.get(self.items["characteristic"].text) if "characteristic" in self.items else None
+        lines = ["features", "stations"] if told is None or told.level == "position" else ["features"]
+        return (*found, *(k for k in lines if k not in self.lines))
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """A layout: its name, digest of its text, which files and tabs it is for, and its tables."""
+
+    name: str
+    digest: str
+    content: bytes
+    files: tuple[str, ...]
+    tabs: tuple[str, ...]
+    texts: Mapping[str, str]
+    tables: tuple[TableLayout, ...]
+
+    def for_file(self, name: str) -> bool:
+        """Whether it is for files of this name."""
+        last = name.rpartition("/")[2].casefold()
+        return any(fnmatchcase(last, pattern.casefold()) for pattern in self.files)
+
+    def unlike(self, cells: Cells) -> str | None:
+        """What on a tab is not as the layout says; None where all is, a blank text for another tab."""
+        tab = (cells.grid.sheet or "").casefold()
+        if not any(fnmatchcase(tab, pattern.casefold()) for pattern in self.tabs):
+            return ""
+        for address, wanted in self.texts.items():
+            place = block(address)
+            seen = cells.text(place.top, place.left)
+            if folded(seen) != folded(wanted):
+                return f"{address} reads {seen!r} instead of {wanted!r}"
+        return None
+
+
+def layout(name: str, data: bytes) -> Layout:
+    """The layout that a TOML file holds.
+
+    Raises
+    ------
+    FileError
+        When it is no TOML, or says what no layout says.
+    """
+    try:
+        told = tomllib.loads(data.decode("utf-8-sig"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+        raise FileError(f"the layout {name} is no TOML ({fault}): put that line right") from None
+    try:
+        return _layout(name, data, told)
+    except FileError as fault:
+        raise FileError(f"the layout {name}: {fault}") from None
+
+
+def _layout(name: str, data: bytes, told: Mapping[str, Any]) -> Layout:
+    _only(told, _TOP, "the layout")
+    shared = _mapping(told.get("all", {}), "all")
+    tables = told.get("table", [])
+    if not isinstance(tables, list) or not tables:
+        raise FileError("it has no [[table]]: write one for each table of the sheet")
+    texts = {a: str(t) for a, t in _mapping(told.get("text", {}), "text").items()}
+    for address in texts:
+        block(address)
+    files = _several(told.get("file"), "file")
+    if not files:
+        raise FileError('it says not which files it is for: write file = ["bores *.xlsx"]')
+    return Layout(
+        name, sha256(data).hexdigest(), data, files, _several(told.get("tab"), "tab") or ("*",), texts,
+        tuple(_table({**shared, **_mapping(t, "table")}) for t in tables),
+    )  # fmt: skip
+
+
+def _only(told: Mapping[str, Any], known: frozenset[str], where: str) -> None:
+    strange = [k for k in told if k not in known]
+    if strange:
+        raise FileError(f"{where} has no key {strange[0]!r}: it knows {', '.join(sorted(known))}")
+
+
+def _mapping(told: Any, where: str) -> Mapping[str, Any]:
+    if not isinstance(told, dict):
+        raise FileError(f"{where} must be a table of keys")
+    return told
+
+
+def _several(told: Any, where: str) -> tuple[str, ...]:
+    if told is None:
+        return ()
+    listed = [told] if isinstance(told, str) else told
+    if not isinstance(listed, list) or not all(isinstance(x, str) for x in listed):
+        raise FileError(f"{where} must be a text or a list of texts")
+    return tuple(listed)
+
+
+def _table(told: Mapping[str, Any]) -> TableLayout:
+    _only(told, _TABLE, "a table")
+    items = {k: _item(told[k], k) for k in ITEMS if k in told}
+    lines = _lines(told)
+    target = _item(told["target"], "target", frozenset({"unit"})) if "target" in told else None
+    if target is not None and target.said and not target.unit:
+        raise FileError('the target needs its unit: write target = {cell = "K4", unit = "in"}')
+    if "targets" in lines and not lines["targets"].unit:
+        raise FileError('targets need their unit: write targets = {cells = "C4:J4", unit = "in"}')
+    return TableLayout(items, lines, target, _values(told, lines))
+
+
+def _lines(told: Mapping[str, Any]) -> dict[str, Names]:
+    found = {k: _line(told[k], k) for k in LINES if k in told}
+    if "features" in found and found["features"].cells.size > 1:
+        # a single cell runs the other way than the features do
+        single = not found["features"].across
+        found = {k: replace(n, across=single) if n.cells.size == 1 else n for k, n in found.items()}
+    return found
+
+
+def _item(told: Any, key: str, more: frozenset[str] = frozenset()) -> Item:
+    if isinstance(told, dict):
+        _only(told, _ITEM_KEYS | more, key)
+        place = block(str(told["cell"])) if told.get("cell") else None
+        return Item(
+            "", place, bool(told.get("tab")), bool(told.get("file")), str(told.get("after", "")),
+            str(told.get("unit", "")),
+        )  # fmt: skip
+    if isinstance(told, bool) or not isinstance(told, str | int | float):
+        raise FileError(f'{key} must be a text, or say where it stands: {key} = {{cell = "B2"}}')
+    return Item(str(told).strip())
+
+
+def _line(told: Any, key: str) -> Names:
+    where = f'write {key} = {{cells = "C5:J5"}}'
+    if not isinstance(told, dict) or not told.get("cells"):
+        raise FileError(f"{key} must say in which cells they stand: {where}")
+    _only(told, _LINE_KEYS, key)
+    cells = block(str(told["cells"]))
+    if not (cells.across or cells.down):
+        raise FileError(f"{key} must be one row or one column of cells: {where}")
+    names = {folded(str(k)): str(v) for k, v in _mapping(told.get("names", {}), key).items()}
+    blank = next((k for k, v in told.get("names", {}).items() if not str(v).strip()), None)
+    if blank is not None:
+        raise FileError(f"{key} do not say what {blank!r} means: write it behind the name")
+    listed = tuple(str(x) for x in told.get("list", ()))
+    span = told.get("span", 1)
+    if not isinstance(span, int) or isinstance(span, bool) or span < 1 or cells.size % span:
+        raise FileError(f"the span of {key} must divide its {cells.size} cells")
+    if listed and len(listed) * span != cells.size:
+        raise FileError(
+            f"the list of {key} has {len(listed)} entries for {cells.size // span} places in {cells.text}"
+        )
+    return Names(cells, names, listed, str(told.get("word", "")), str(told.get("unit", "")), span,
+                 cells.across)  # fmt: skip
+
+
+def _values(told: Mapping[str, Any], lines: Mapping[str, Names]) -> Block:
+    """Block of a table's values: written, else where its lines across and its lines down cross."""
+    if told.get("values"):
+        spot = told["values"]
+        return block(str(spot["cells"] if isinstance(spot, dict) else spot))
+    across = _ends([n.cells for n in lines.values() if n.across], "left", "right")
+    down = _ends([n.cells for n in lines.values() if not n.across], "top", "bottom")
+    if across is None or down is None:
+        raise FileError('nothing says where its values stand: write values = "C6:J11"')
+    return Block(down[0], across[0], down[1], across[1])
+
+
+def _ends(blocks: Sequence[Block], first: str, last: str) -> tuple[int, int] | None:
+    found = {(getattr(b, first), getattr(b, last)) for b in blocks}
+    if len(found) > 1:
+        raise FileError(f"its lines do not reach equally far: {', '.join(b.text for b in blocks)}")
+    return next(iter(found), None)
