@@ -50,9 +50,11 @@ def _bores(entries: Entries, rows: list[dict[str, str]]) -> Iterator[Found]:
 
 def _figures(row: Mapping[str, Any], candidates: list[dict[str, str]]) -> Iterator[Found]:
     window = row["window"]
+    parts = 10 if row["coded"] else 1 / _BY_EYE
     mine = [
-        one for one in candidates if _in(one["lower"], window["lower"]) and _in(one["upper"], window["upper"])
-    ]
+        one for one in candidates
+        if all(_equal(one[side], window[side], parts) for side in ("lower", "upper"))
+    ]  # fmt: skip
     what = f"{row['id']} {window['lower']} to {window['upper']}"
     yield _compared(f"{what} bores", row["bores"], len(mine))
     yield _compared(f"{what} blocks", row["blocks"], len({one["block"] for one in mine}))
@@ -72,10 +74,11 @@ def _figures(row: Mapping[str, Any], candidates: list[dict[str, str]]) -> Iterat
             yield _compared(f"{what} {name} by plain arithmetic", row[name], value)
 
 
-def _in(text: str, limit: float | None) -> bool:
+def _equal(text: str, limit: float | None, parts: float) -> bool:
+    """Whether two limits are equal to a tenth of a um, as windows are told apart; uncoded ones plainly."""
     if limit is None or text == "":
         return limit is None and text == ""
-    return abs(float(text) - limit) < 0.05 + _BY_EYE
+    return round(float(text) * parts) == round(limit * parts)
 
 
 def _compared(what: str, expected: Any, found: Any) -> Found:
