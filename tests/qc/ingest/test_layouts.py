@@ -175,3 +175,11 @@ def test_a_list_says_what_cells_do_not(bench):
     Path("good.toml").write_text(text, encoding="utf-8")
     found = cells(bench("layout", "try", "b 77.csv", "--layout", "good.toml", "--json"))
     assert [found[c]["station_mm"] for c in ("C4", "C5")] == ["12", "65.5"]
+
+
+def test_the_layout_in_the_readme_is_one():
+    text = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    shown = text.split("```toml\n")[1].split("```")[0]
+    table = layout("shown.toml", shown.encode("utf-8")).tables[0]
+    assert table.missing == ()
+    assert table.values.text == "B7:I9"
