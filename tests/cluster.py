@@ -25,7 +25,7 @@ def cluster() -> Iterator[str]:
     outside pytest's, which that user may not enter.
     """
     programs = _programs()
-    folder = Path(tempfile.mkdtemp(prefix="qc-pg-", dir="/tmp"))
+    folder = Path(tempfile.mkdtemp(prefix="qc-pg-", dir=_room()))
     try:
         if os.geteuid() == 0:
             shutil.chown(folder, SUPERUSER, SUPERUSER)
@@ -35,7 +35,7 @@ def cluster() -> Iterator[str]:
         _run([programs / "initdb", "-D", data, *made], folder)
         options = (
             f"-p {port} -k {folder} -c listen_addresses='' -c fsync=off -c synchronous_commit=off "
-            "-c full_page_writes=off -c shared_buffers=64MB -c max_connections=50"
+            "-c full_page_writes=off -c shared_buffers=64MB -c max_wal_size=128MB -c max_connections=50"
         )
         control = [programs / "pg_ctl", "-D", data, "-w", "-t", "60"]
         _run([*control, "-l", folder / "log", "-o", options, "start"], folder)
@@ -45,6 +45,16 @@ def cluster() -> Iterator[str]:
             _run([*control, "-m", "immediate", "stop"], folder)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _room() -> Path:
+    """Memory where there is plenty, else the disk: thousands of small files come and go. A short path, as a
+    socket's must be.
+    """
+    memory = Path("/dev/shm")
+    if memory.is_dir() and os.access(memory, os.W_OK) and shutil.disk_usage(memory).free > 2**31:
+        return memory
+    return Path("/tmp")
 
 
 def _programs() -> Path:
