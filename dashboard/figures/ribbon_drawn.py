@@ -93,33 +93,23 @@ def _fan(ribbon: Ribbon, x: Place, y: Place) -> list[str]:
 
 
 def _dots(ribbon: Ribbon, x: Place, y: Place, radius: float, pale: frozenset[str]) -> list[str]:
+    """Hairlines and dots as two strokes a colour: a picture of a hundred blocks stays small."""
     parts = []
-    for dot in ribbon.dots:
-        colour = "pale" if dot.key in pale else "data"
-        parts.append(
-            element(
-                "line",
-                x1=x(dot.x),
-                x2=x(dot.x),
-                y1=y(dot.highest),
-                y2=y(dot.lowest),
-                class_=f"{colour}-line",
-                stroke_width=radius / 3,
-                opacity=0.6,
-            )
-        )
-        parts.append(element("circle", cx=x(dot.x), cy=y(dot.mean), r=radius, class_=colour))
-        if dot.words:
+    for colour in ("pale", "data"):
+        mine = [d for d in ribbon.dots if (d.key in pale) == (colour == "pale")]
+        if mine:
+            hairs = "".join(f"M{x(d.x):.1f},{y(d.highest):.1f}V{y(d.lowest):.1f}" for d in mine)
+            dots = "".join(f"M{x(d.x):.1f},{y(d.mean):.1f}h0" for d in mine)
+            line = f"{colour}-line"
+            parts.append(element("path", d=hairs, class_=line, stroke_width=radius / 3, opacity=0.6))
             parts.append(
-                element(
-                    "circle",
-                    cx=x(dot.x),
-                    cy=y(dot.mean),
-                    r=2.2 * radius,
-                    class_="person-line",
-                    stroke_width=1.2,
-                )
+                element("path", d=dots, class_=line, stroke_width=2 * radius, stroke_linecap="round")
             )
+    for dot in ribbon.dots:
+        if dot.words:
+            at, height = x(dot.x), y(dot.mean)
+            ring = element("circle", cx=at, cy=height, r=2.2 * radius, class_="person-line", stroke_width=1.2)
+            parts.append(ring)
     return parts
 
 

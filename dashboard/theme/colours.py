@@ -87,18 +87,16 @@ def figure_css() -> str:
     return f"@media screen and (prefers-color-scheme: dark) {{\n{night}\n}}\n@media print {{\n{paper}\n}}\n"
 
 
-def drawing_css() -> str:
-    """Style rules inside a drawn picture: one class a colour, with its pairs."""
+def drawing_css(names: frozenset[str]) -> str:
+    """Style rules inside a drawn picture for the colours it uses, by day and by night."""
 
-    def rules(which: int | None) -> str:
+    def rules(night: bool) -> str:
         return "".join(
-            f".{name}{{fill:{(colour if which is None else PAIRS[colour][which])}}}"
-            f".{name}-line{{stroke:{(colour if which is None else PAIRS[colour][which])};fill:none}}"
+            f".{name}{{fill:{shade}}}.{name}-line{{stroke:{shade};fill:none}}"
             for colour, name in CLASSES.items()
+            if name in names
+            for shade in (PAIRS[colour][0] if night else colour,)
         )
 
-    return (
-        rules(None)
-        + f"@media screen and (prefers-color-scheme:dark){{{rules(0)}}}"
-        + "text{font-family:system-ui,sans-serif;font-variant-numeric:tabular-nums}"
-    )
+    dark = f"@media screen and (prefers-color-scheme:dark){{{rules(True)}}}"
+    return rules(False) + dark + "text{font-family:system-ui,sans-serif;font-variant-numeric:tabular-nums}"

@@ -171,7 +171,7 @@ def lefts(rows: Sequence[Row]) -> dict[str, Left]:
     known = {key: left for key, left in told.items() if left.get("median") is not None}
     medians = sorted(left["median"] for left in known.values())
     # one that is far from its limit must not shrink all others to nothing
-    scale = min(1.3 * medians[-1], 4 * medians[len(medians) // 2]) if medians else 0.0
+    scale = min(1.3 * medians[-1], 5 * medians[len(medians) // 4]) if medians else 0.0
     return {
         key: Left(
             key, left["median"], left.get("lower") or 0.0, left.get("upper"), left.get("of", "bores"), scale

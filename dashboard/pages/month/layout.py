@@ -72,7 +72,7 @@ def _compared(found: Row | None, how: Shown, with_what: str) -> Component:
         [
             html.Span(word, className="verdict changed" if word in logic.CHANGED else "verdict", title=whole),
             html.Span(ratio, className="small"),
-            html.Span(f"mean {moved}", className="small below") if moved else None,
+            html.Span(f"mean {moved}", className="small") if moved else None,
         ],
         className="word compared",
         **marked("against", with_what),
