@@ -37,6 +37,7 @@ TARGET_UNIT: Final = {"mm": "mm", "um": "mm", "in": "in", "thou": "in", "tenth":
 _MINUS = str.maketrans({"\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "\N{HYPHEN}": "-",
                         "\N{NON-BREAKING HYPHEN}": "-", "\N{NO-BREAK SPACE}": " ",
                         "\N{NARROW NO-BREAK SPACE}": " ", "\N{FULLWIDTH PLUS SIGN}": "+"})  # fmt: skip
+_MOST_DIGITS = 7  # before the point, less one: a hundred million inches still fit the store's whole numbers
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d{1,3})?")
 
 
@@ -81,7 +82,7 @@ def number(text: str) -> Decimal:
     if not _NUMBER.fullmatch(cleaned):
         raise NumberError(f"{text.strip()!r} is not one plain number: write it like 93.008 or 93,008")
     value = Decimal(cleaned.replace(",", "."))
-    if abs(value.adjusted()) > 12 and value != 0:
+    if value and not -12 <= value.adjusted() <= _MOST_DIGITS:
         raise NumberError(f"{text.strip()!r} is far outside anything a gauge shows")
     return value
 

@@ -41,8 +41,8 @@ def keep(database: Database, question: str, digests: Subjects, values: Subjects)
         with database.writing() as connection:
             gone = tables.kept.delete().where(t.question == question).where(t.subject.in_(list(values)))
             connection.execute(gone)
-            connection.execute(tables.kept.delete().where(t.question.startswith(question.split("@")[0])).where(
-                t.question != question))  # fmt: skip
+            older = t.question.startswith(question.split("@")[0] + "@", autoescape=True)
+            connection.execute(tables.kept.delete().where(older).where(t.question != question))
             connection.execute(tables.kept.insert(), rows)
     except StoreError:  # speed is no reason to refuse an answer
         return False

@@ -139,3 +139,14 @@ def test_a_value_written_back_in_a_metric_unit_is_the_same_number(ticks, unit):
 def test_the_factor_for_showing_is_the_inverse_of_the_exact_one():
     for unit in ("mm", "um", "in", "thou", "tenth", "uin"):
         assert units.per_um(unit) == float(Fraction(10**5, TICKS[unit]))
+
+
+@pytest.mark.parametrize("text", ["999999999999", "-123456789", "1e9"])
+def test_a_number_that_the_store_cannot_hold_is_refused_where_it_is_read(text):
+    with pytest.raises(NumberError, match="far outside anything a gauge shows"):
+        units.number(text)
+
+
+@pytest.mark.parametrize("unit", units.UNITS)
+def test_the_largest_number_that_is_read_fits_64_bits(unit):
+    assert units.ticks(units.number("99999999"), unit) < 2**63
