@@ -10,13 +10,13 @@ from types import ModuleType
 from typing import Final
 
 from qc.errors import FileError
-from qc.ingest import delimited, parquet, workbook
+from qc.ingest import delimited, json_lines, parquet, workbook
 from qc.ingest.grid import Grid
 from qc.ingest.kinds import kind_of
 from qc.ingest.rows import tables
 
 LARGEST: Final = 100_000_000
-READERS: Final[tuple[ModuleType, ...]] = (workbook, parquet, delimited)
+READERS: Final[tuple[ModuleType, ...]] = (workbook, parquet, json_lines, delimited)
 _HEAD: Final = 65_536
 _SAID: Final = (
     (b"%PDF", "a PDF, which holds a picture of figures and no figures"),
@@ -159,7 +159,8 @@ def precedence(path: Path, name: str) -> int:
     """
     try:
         data = content(path)
-        kinds = _text_kinds(data) if delimited.claims(data[:_HEAD], name) else _kinds(data, name)
+        rows_of_text = next((r for r in READERS if r.claims(data[:_HEAD], name)), None) is delimited
+        kinds = _text_kinds(data) if rows_of_text else _kinds(data, name)
     except FileError:
         return 2
     if "readings" not in kinds:
