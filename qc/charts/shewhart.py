@@ -84,14 +84,21 @@ def xbar_r(values: ArrayLike) -> ShewhartChart:
         Fewer than 2 groups or 2 values in a group.
     """
     x = _groups(values)
-    k, n = x.shape
-    ranges = x.max(axis=1) - x.min(axis=1)
+    return means_and_ranges(x.mean(axis=1), x.max(axis=1) - x.min(axis=1), x.shape[1])
+
+
+def means_and_ranges(means: ArrayLike, ranges: ArrayLike, n: int) -> ShewhartChart:
+    """Three-sigma limits as `xbar_r`, from the means and ranges of groups of n values each.
+
+    Source: ISO 7870-2:2013 (from memory).
+    """
+    means, ranges, k = *_pairs(means, ranges), np.size(means)
     sigma = float(ranges.mean()) / d2(n)
     spread = Limits(
         float(ranges.mean()), max(0.0, float(d2(n) - 3 * d3(n)) * sigma), (d2(n) + 3 * d3(n)) * sigma
     )
     df = k * (d2(n) / d3(n)) ** 2 / 2
-    return _of_means(x, ranges, spread, sigma, df, "means and ranges")
+    return _of_means(means, ranges, n, spread, sigma, df, "means and ranges")
 
 
 def xbar_s(values: ArrayLike) -> ShewhartChart:
@@ -110,19 +117,35 @@ def xbar_s(values: ArrayLike) -> ShewhartChart:
         Fewer than 2 groups or 2 values in a group.
     """
     x = _groups(values)
-    k, n = x.shape
-    s = x.std(axis=1, ddof=1)
+    return means_and_spreads(x.mean(axis=1), x.std(axis=1, ddof=1), x.shape[1])
+
+
+def means_and_spreads(means: ArrayLike, spreads: ArrayLike, n: int) -> ShewhartChart:
+    """Three-sigma limits as `xbar_s`, from the means and standard deviations of groups of n values each.
+
+    Source: ISO 7870-2:2013 (from memory).
+    """
+    means, s, k = *_pairs(means, spreads), np.size(means)
     sigma, width = float(s.mean()) / c4(n), 3 * np.sqrt(1 - c4(n) ** 2)
     spread = Limits(float(s.mean()), max(0.0, (c4(n) - width) * sigma), float((c4(n) + width) * sigma))
     df = k * c4(n) ** 2 / (1 - c4(n) ** 2) / 2
-    return _of_means(x, s, spread, sigma, df, "means and standard deviations")
+    return _of_means(means, s, n, spread, sigma, df, "means and standard deviations")
+
+
+def _pairs(means: ArrayLike, spreads: ArrayLike) -> tuple[Floats, Floats]:
+    x, s = np.asarray(means, dtype=float).ravel(), np.asarray(spreads, dtype=float).ravel()
+    if x.size < 2 or x.shape != s.shape:
+        raise TooLittleData(
+            f"a chart of means needs 2 groups or more, each with its spread; there are {x.size}: widen the "
+            f"dates"
+        )
+    return x, s
 
 
 def _of_means(
-    x: Floats, spreads: Floats, spread: Limits, sigma: float, df: float, method: str
+    means: Floats, spreads: Floats, n: int, spread: Limits, sigma: float, df: float, method: str
 ) -> ShewhartChart:
-    k, n = x.shape
-    means = x.mean(axis=1)
+    k = means.size
     half = 3 * sigma / np.sqrt(n)
     location = Limits(float(means.mean()), float(means.mean() - half), float(means.mean() + half))
     return ShewhartChart(

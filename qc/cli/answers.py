@@ -45,12 +45,23 @@ def series(**options: Any) -> None:
 
 
 @click.command()
+@click.option(
+    "--kind",
+    metavar="KIND",
+    default="block_means",
+    show_default=True,
+    help="block_means, ewma, cusum, individuals, mean_range, mean_spread, short_run, acceptance, regression, "
+    "multivariate or spread.",
+)
+@click.option(
+    "--learn", metavar="N", type=click.IntRange(min=3), help="Learn limits from the first N blocks only."
+)
 @asks
-def chart(**options: Any) -> None:
-    """Block means of each series between their limits, with stretches and signals."""
-    from qc.reports import chart as report
+def chart(kind: str, learn: int | None, **options: Any) -> None:
+    """Block means of each series between their limits, or a chart of another kind."""
+    from qc.reports import charts_by_kind as report
 
-    ask(given(options), report.answer)
+    ask(given(options), lambda store, asked: report.answer(store, asked, kind=kind, learn=learn))
 
 
 @click.command()

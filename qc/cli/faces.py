@@ -5,7 +5,7 @@ from typing import Any, Final
 
 import click
 
-from qc.cli import printed
+from qc.cli import chart_face, printed
 from qc.cli.printed import NOTHING, Shown, bounds, plain, share, span, table
 
 Document = Mapping[str, Any]
@@ -193,6 +193,9 @@ def build(document: Document, how: Shown) -> None:
 
 def chart(document: Document, how: Shown) -> None:
     """Print the last blocks of each series between its limits."""
+    if "kind" in document:
+        chart_face.chart(document, how)
+        return
     rows = document["series"]
     for row in rows if len(rows) <= MOST_CHARTS else ():
         _one_chart(row, how)
