@@ -10,9 +10,11 @@ from qc.reports.picture import Ribbon, middle_of_fan, shape_of_fan
 Place = Callable[[float], float]
 
 
-def _scales(ribbon: Ribbon, width: float, height: float, side: float, under: float) -> tuple[Place, Place]:
+def _scales(
+    ribbon: Ribbon, width: float, height: float, side: float, over: float, under: float
+) -> tuple[Place, Place]:
     across = (width - 4 - side) / ((ribbon.right - ribbon.left) or 1.0)
-    up = (height - 4 - under) / ((ribbon.top - ribbon.bottom) or 1.0)
+    up = (height - 4 - over - under) / ((ribbon.top - ribbon.bottom) or 1.0)
     return (
         lambda x: 2 + (x - ribbon.left) * across,
         lambda y: height - under - 2 - (y - ribbon.bottom) * up,
@@ -143,7 +145,7 @@ def small(
     pale: frozenset[str] = frozenset(),
 ) -> str:
     """The ribbon as the line of a list, without words; `pale` are builds that stand behind."""
-    x, y = _scales(ribbon, width, height, 0, 0)
+    x, y = _scales(ribbon, width, height, 0, 0, 0)
     radius = 2.2 if len(ribbon.dots) < 50 else 1.7
     return image(
         width,
@@ -192,7 +194,7 @@ def _notches(ribbon: Ribbon, x: Place, height: float, under: float) -> list[str]
 def large(ribbon: Ribbon, how: Shown, *, width: int = 980, height: int = 330) -> str:
     """The ribbon with its words, for paper."""
     under = 40
-    x, y = _scales(ribbon, width, height, 200, under)
+    x, y = _scales(ribbon, width, height, 200, 14, under)
     parts = [
         *_bands(ribbon, x, y, False),
         *_guards(ribbon, x, y),

@@ -30,7 +30,7 @@ _ONE: Final = {
     "share": Shown("of the tolerance", 1.0, 2),
     "mm": Shown("mm", 1.0, 3),
 }
-_INCH: Final = {"mm": Shown("in", 1000 * per_um("in"), 4), "um": Shown("tenths", per_um("tenth"), 2)}
+_INCH: Final = {"mm": Shown("in", 1000 * per_um("in"), 4), "um": Shown("tenths", per_um("tenth"), 1)}
 
 
 def shown(unit: str, system: str, characteristic: str = "") -> Shown:

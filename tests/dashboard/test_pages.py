@@ -128,7 +128,7 @@ def test_units_are_the_shops_and_switch_everywhere(open_page, shop):
     expect(page.locator("#series-ribbon")).to_contain_text("upper limit 8.0")
     page.locator("label", has_text="tenths and in").click()
     # 8 um = 8 / 2.54 tenths of a thousandth of an inch
-    expect(page.locator("#series-ribbon")).to_contain_text("upper limit 3.15")
+    expect(page.locator("#series-ribbon")).to_contain_text("upper limit 3.1")
     page.locator("label", has_text="µm and mm").click()
     expect(page.locator("#series-ribbon")).to_contain_text("upper limit 8.0")
 

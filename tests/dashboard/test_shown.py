@@ -25,7 +25,7 @@ def test_a_number_has_a_true_minus_and_no_signed_nought(value, decimals, sign, t
 @pytest.mark.parametrize(
     ("unit", "characteristic", "value", "text"),
     [
-        ("um", "bore_diameter", 25.4, "10.00 tenths"),  # 0.001 in
+        ("um", "bore_diameter", 25.4, "10.0 tenths"),  # 0.001 in
         ("um", "ra", 0.254, "10.0 µin"),
         ("mm", "bore_diameter", 101.6, "4.0000 in"),
         ("deg", "crosshatch_angle", 32.04, "32.0°"),
@@ -70,7 +70,7 @@ def test_a_share_has_its_interval():
 def test_sentences_turn_their_lengths_into_the_shops_unit():
     told = f"95 % of bores lie in {MINUS}2.54 to 5.08 um, {MINUS}25.4 um from plan, 12 blocks."
     assert in_units(told, "metric") == told.replace(" um", " µm")
-    wanted = f"95 % of bores lie in {MINUS}1.00 to 2.00 tenths, {MINUS}10.00 tenths from plan, 12 blocks."
+    wanted = f"95 % of bores lie in {MINUS}1.0 to 2.0 tenths, {MINUS}10.0 tenths from plan, 12 blocks."
     assert in_units(told, "inch") == wanted
 
 
