@@ -10,7 +10,7 @@ from qc.cli.options import given, shared, zone
 from qc.errors import InputError
 
 UNITS: Final = ("metric", "inch")
-DATE_ORDERS: Final = ("dmy", "mdy", "ymd")
+DATE_ORDERS: Final = ("day_first", "month_first")  # the year first is always read
 
 
 def _zone(text: str) -> str:
@@ -62,7 +62,7 @@ def _costs(text: str) -> str:
 SETTINGS: Final[Mapping[str, tuple[str, Callable[[str], str]]]] = {
     "zone": ("time zone of the shop's clocks", _zone),
     "units": ("metric or inch: how numbers are shown", _one_of("units", UNITS)),
-    "date_order": ("dmy, mdy or ymd: how 03/04/2026 is read", _one_of("date_order", DATE_ORDERS)),
+    "date_order": ("day_first or month_first: how 03/04/2026 is read", _one_of("date_order", DATE_ORDERS)),
     "costs": ("what=amount; ...: what a change or a bore costs", _costs),
     "false_alarms_a_month": ("false matters a month the shop accepts", _false_alarms),
 }

@@ -123,7 +123,7 @@ def test_a_list_keeps_to_what_is_asked_and_to_what_a_blank_means(qc, shop):
     [
         ("zone", "Europe/Berlin", "Europe/Berlin"),
         ("units", "Inch", "inch"),
-        ("date_order", "mdy", "mdy"),
+        ("date_order", "Month_First", "month_first"),
         ("false_alarms_a_month", "0,5", "0.5"),
         ("costs", "stones_changed=85; bore = 12", "stones_changed=85; bore=12"),
         ("units", "", None),
@@ -143,7 +143,7 @@ def test_a_setting_is_checked_and_kept(qc, shop, name, value, kept):
         ("zone", "Berlin", "Europe/Berlin"),
         ("zone", "../../etc/passwd", "Europe/Berlin"),
         ("units", "cubits", "metric, inch"),
-        ("date_order", "ydm", "dmy, mdy"),
+        ("date_order", "dmy", "day_first, month_first"),
         ("false_alarms_a_month", "0", "like 0.5"),
         ("false_alarms_a_month", "-1", "number from 0"),
         ("false_alarms_a_month", "nan", "number from 0"),
@@ -164,3 +164,14 @@ def test_a_negative_value_may_stand_behind_its_option(qc, shop):
     assert done.exit_code == 0, done.output
     rows = document(qc("spec", "list", "--json", store=shop))["specifications"]
     assert [(r["lower"], r["upper"]) for r in rows if r["characteristic"] == "bore_barrel"] == [(-5.0, 5.0)]
+
+
+@pytest.mark.parametrize(("order", "day"), [("day_first", "2026-04-03"), ("month_first", "2026-03-04")])
+def test_dates_are_read_in_the_order_that_was_set(qc, shop, tmp_path, order, day):
+    sheet = tmp_path / "events.csv"
+    sheet.write_text("machine,at,event\nhone-9,03/04/2026,stones_changed\n", encoding="utf-8")
+    assert qc("shop", "set", "date_order", order, store=shop).exit_code == 0
+    done = qc("ingest", sheet, store=shop)
+    assert done.exit_code == 0, done.output
+    (event,) = document(qc("event", "list", "--machine", "hone-9", "--json", store=shop))["events"]
+    assert event["at"].startswith(day)
