@@ -12,6 +12,7 @@ from qc.drift.replay import Episode, Replay
 from qc.drift.series import BoresToLimit, Judgement, SeriesBlocks, Signal, Toward
 from qc.drift.wear import usual_length
 from qc.errors import TooLittleData
+from qc.stats.intervals import Interval
 from qc.stats.lag import lag1
 from qc.stats.levels import DEFAULT_LEVEL
 
@@ -123,7 +124,7 @@ def _judged(series: SeriesBlocks, level: float, rho: float, length: float | None
     return Judgement(
         key=series.key,
         condition=replay.conditions[-1] if t else "thin",
-        why=_why(series, replay, slope[0] if slope else None, usual_slope, toward, left),
+        why=_why(series, replay, slope, usual_slope, toward, left),
         since=_since(replay),
         slope=slope[0] if slope else usual_slope,
         slope_interval=slope[1] if slope else None,
@@ -142,8 +143,8 @@ def _judged(series: SeriesBlocks, level: float, rho: float, length: float | None
 
 
 def _ends_early(series: SeriesBlocks, replay: Replay, t: int, length: float | None) -> bool:
-    """Whether the 90 % interval of the crossing ends before the machine's usual stretch does."""
-    if length is None or t - int(replay.model.stretch_start[t - 1]) < 3:
+    """Whether the 90 % interval of the crossing ends before the machine's usual stretch does, or has ended."""
+    if t - int(replay.model.stretch_start[t - 1]) < 3:
         return False
     return met_before(series, replay, t, length)
 
@@ -170,7 +171,7 @@ def _since(replay: Replay) -> int | None:
 def _why(
     series: SeriesBlocks,
     replay: Replay,
-    slope: float | None,
+    slope: tuple[float, Interval] | None,
     usual: float | None,
     toward: Toward | None,
     left: BoresToLimit | None,
@@ -185,13 +186,17 @@ def _why(
         return words.moved(series, int(kept[replay.change.row]), _amount(replay, replay.change.row, "step"))
     if condition == "drifting":
         row = replay.change.row if replay.change is not None else int(replay.model.stretch_start[-1])
-        early = "the limit comes before the usual change" if replay.ends_early else None
-        told = words.slopes(series, int(kept[row]), slope, usual) if slope is not None else None
+        passed = left is not None and left.median == 0
+        early = "the limit comes before the usual change" if replay.ends_early and not passed else None
+        told = words.slopes(series, int(kept[row]), slope[0], usual) if slope is not None else None
         return words.sentence([told, ahead, early])
     if condition == "scattered":
         return words.sentence([words.far_apart(kind, ratio) for kind, ratio in replay.grew.items()])
     if series.wears and usual is not None:
         return words.sentence(["wears as this machine usually does", ahead])
+    if series.wears and slope is not None and (slope[1].lower > 0 or slope[1].upper < 0):
+        told = words.slopes(series, int(kept[replay.model.stretch_start[-1]]), slope[0], None)
+        return words.sentence([told, "no finished stretch yet says whether that is its usual wear", ahead])
     return words.sentence(["keeps its level", ahead if series.wears else None])
 
 
@@ -212,7 +217,7 @@ def _signal(series: SeriesBlocks, replay: Replay, episode: Episode) -> Signal:
     elif episode.kind == "one_block_off":
         text, source = words.off(series, block, episode.amount), "prediction of the block mean"
     elif episode.kind == "change_early":
-        text, source = "the limit comes before the usual change", "forecast of the crossing"
+        text, source = "the limit comes before the usual change, or is passed", "forecast of the crossing"
     else:
         text, source = words.far_apart(episode.kind, episode.amount), "last blocks against the first"
     return Signal(block, seen, episode.kind, episode.amount, text, source)  # type: ignore[arg-type]

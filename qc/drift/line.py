@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import stdtrit
+from scipy.special import stdtr, stdtrit
 
 from qc.drift.changepoint import added
 from qc.drift.forecast import bores_to_limit, chance_beyond
@@ -158,14 +158,24 @@ def _contrasts(replay: Replay, t: int, size: int, step: bool, now: float) -> tup
 
 
 def _limit(series: SeriesBlocks, lines: Lines) -> tuple[Toward, float] | None:
+    """Limit the line is beyond already, else the one it heads for; None where there is none that way."""
+    level = float(lines.weights @ lines.level)
+    if series.upper is not None and level > series.upper:
+        return "upper", float(series.upper)
+    if series.lower is not None and level < series.lower:
+        return "lower", float(series.lower)
     toward: Toward = "upper" if lines.mean_slope > 0 else "lower"
     limit = series.upper if toward == "upper" else series.lower
     return None if limit is None or np.isnan(limit) else (toward, float(limit))
 
 
-def met_before(series: SeriesBlocks, replay: Replay, t: int, length: float, confidence: float = 0.90) -> bool:
+def met_before(
+    series: SeriesBlocks, replay: Replay, t: int, length: float | None, confidence: float = 0.90
+) -> bool:
     """Whether the interval of the crossing ends before the count reaches ``length``.
 
+    Without a usual length, and in a stretch that has outrun it: whether the line has left its limits and
+    surely still moves away from them.
     Source: own rule, drifting: the 90 % interval ends before the machine's usual stretch does.
 
     Parameters
@@ -173,12 +183,15 @@ def met_before(series: SeriesBlocks, replay: Replay, t: int, length: float, conf
     series : SeriesBlocks
     replay : Replay
     t : int
-    length : float
+    length : float, optional
         Usual stretch [bores or blocks].
     confidence : float
     """
-    ahead = length - float(replay.model.x[t - 1] + replay.model.half[t - 1])
-    lines = lines_now(replay, t) if ahead > 0 else None
+    now = float(replay.model.x[t - 1] + replay.model.half[t - 1])
+    ahead = 0.0 if length is None else max(0.0, length - now)
+    if ahead == 0 and not _outside(series, float(series.means[replay.model.kept[t - 1]])):
+        return False
+    lines = lines_now(replay, t)
     heading = _limit(series, lines) if lines is not None else None
     if lines is None or heading is None:
         return False
@@ -186,7 +199,23 @@ def met_before(series: SeriesBlocks, replay: Replay, t: int, length: float, conf
         lines.level, lines.slope, lines.covariance, lines.weights, lines.df, heading[1], heading[0],
         np.array([ahead]),
     )  # fmt: skip
-    return bool(chance[0] > (1 + confidence) / 2)
+    sure = (1 + confidence) / 2
+    return bool(chance[0] > sure) and (ahead > 0 or _moving_away(lines, heading[0]) > sure)
+
+
+def _outside(series: SeriesBlocks, mean: float) -> bool:
+    """Whether a block mean is beyond a limit."""
+    return bool(
+        (series.upper is not None and mean > series.upper)
+        or (series.lower is not None and mean < series.lower)
+    )
+
+
+def _moving_away(lines: Lines, toward: Toward) -> float:
+    """Confidence that the line goes on in the direction of a limit."""
+    slope = lines.slope if toward == "upper" else -lines.slope
+    error = np.sqrt(np.maximum(lines.covariance[:, 1, 1], 1e-300))
+    return float(stdtr(lines.df, slope / error) @ lines.weights)
 
 
 def forecast(

@@ -215,3 +215,39 @@ def test_the_kept_simulation_met_its_bounds():
         assert cell["drift of 40 blocks to the limit called in time", rho]["share"] >= 0.93
     assert cell["step of 3 sd within 6 blocks", 0.0]["share"] >= 0.9
     assert cell["drift of 20 blocks to the limit called in time", 0.0]["share"] >= 0.95
+
+
+def first_stretch(rng, blocks, slope, limit=12.0, level=-6.0):
+    """One stretch that no event ever ended; sd of a block mean 1, 8 bores a block."""
+    wear = 8.0 * (np.arange(blocks) + 0.5)
+    means = level + slope * wear + noise(rng, blocks, 0.0)
+    return series(rng, means, wear=wear, wears=True, lower=-limit, upper=limit)
+
+
+def test_wear_that_no_event_ever_ended_is_drifting_once_it_has_left_the_limit():
+    found = one(first_stretch(np.random.default_rng(12), 60, 0.05))  # the line ends at -6 + 24 = 18
+    assert found.condition == "drifting"
+    assert "already beyond the upper limit" in found.why
+    assert "before the usual change" not in found.why
+    # The line passes 12 at 360 bores, with block 45: not called long before, and soon after.
+    assert found.conditions.index("drifting") in range(43, 52)
+
+
+def test_wear_never_seen_to_its_end_is_not_said_to_keep_its_level():
+    found = one(first_stretch(np.random.default_rng(13), 40, 0.03))
+    assert found.condition == "steady"
+    assert "keeps its level" not in found.why
+    assert "no finished stretch yet" in found.why
+
+
+def test_a_level_beyond_its_limit_that_does_not_move_is_no_drift():
+    found = [one(first_stretch(np.random.default_rng(n), 40, 0.0, level=14.0)) for n in range(20, 26)]
+    assert [f.condition for f in found].count("steady") >= 5
+    assert all(f.toward == "upper" and f.bores_to_limit.median == 0 for f in found)
+
+
+def test_a_stretch_that_outran_the_usual_one_is_drifting_beyond_its_limit():
+    # Usual stretches of 104 bores end 6 below the limit; this one goes on to 240 bores: 1 + 14.4 > 12.
+    s, _ = saw_tooth(np.random.default_rng(14), 0.0, shown=30, scatter=0.0)
+    assert one(s).condition == "drifting"
+    assert "already beyond" in one(s).why
