@@ -143,7 +143,7 @@ def _judged(series: SeriesBlocks, level: float, rho: float, length: float | None
 
 
 def _ends_early(series: SeriesBlocks, replay: Replay, t: int, length: float | None) -> bool:
-    """Whether the 90 % interval of the crossing ends before the machine's usual stretch does, or has ended."""
+    """Whether the 90 % interval of the crossing ends before the usual stretch does, or has ended already."""
     if t - int(replay.model.stretch_start[t - 1]) < 3:
         return False
     return met_before(series, replay, t, length)
