@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.errors import TimeError
+from qc.history import zone
 from qc.ingest.times import form, parse_at, shop_zone
 
 DAY = 86_400_000_000
@@ -89,3 +90,13 @@ def test_an_unknown_zone_is_refused_with_an_example():
     with pytest.raises(TimeError, match="Europe/Berlin"):
         shop_zone("Nowhere/Town")
     assert shop_zone("America/Chicago") == ZoneInfo("America/Chicago")
+
+
+@pytest.mark.parametrize(("told", "hours_ahead"), [("Asia/Tokyo", 9), ("no zone at all", 0)])
+def test_without_a_setting_times_are_read_in_the_zone_that_answers_are_told_in(
+    monkeypatch, told, hours_ahead
+):
+    # Tokyo is nine hours before UTC all the year; a machine that names no zone counts as UTC
+    monkeypatch.setenv("TZ", told)
+    assert parse_at("2026-04-03T09:00", shop_zone(None))[0] == APRIL_3 + (9 - hours_ahead) * HOUR
+    assert str(zone.shop_zone({})) == str(shop_zone(None))
