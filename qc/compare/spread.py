@@ -284,6 +284,8 @@ def words(comparison: SpreadComparison, p_corrected: float | None = None) -> str
     if _inside(comparison.interval, *SAME_WITHIN):
         return "the same"
     sentence = f"cannot tell from {min(comparison.blocks)} blocks"
+    if comparison.p < 1 - comparison.interval.confidence:
+        return f"{sentence}: among so many comparisons chance shows as much"
     if comparison.smallest_ratio is None:
         return sentence
     return f"{sentence}: they cannot show a change by less than a factor of {comparison.smallest_ratio:.2g}"

@@ -178,3 +178,10 @@ def test_block_to_block_against_a_month_without_any_spread_has_no_ratio_and_no_w
     found = block_to_block([1.0, 2.0, 4.0, 8.0], [3.0, 3.0, 3.0])
     assert found.ratio is None
     assert (found.interval.lower, found.interval.upper) == (0.0, None)
+
+
+def test_a_change_that_only_the_correction_takes_back_is_not_called_too_small_to_see():
+    found = spread_in_block([3.0, 3.3, 2.7, 3.1, 2.9], [6] * 5, [1.0, 1.4, 0.8, 1.2, 0.7], [6] * 5, 0.0)
+    assert found.p < 0.05
+    assert words(found, found.p) == "less even"
+    assert words(found, 0.2) == "cannot tell from 5 blocks: among so many comparisons chance shows as much"

@@ -191,9 +191,9 @@ def test_an_upper_limit_only_is_scaled_by_the_limit(shop_of):
 def test_texture_limits_that_differ_by_little_are_two_windows(shop_of):
     limit = {"characteristic": "ra", "reading": "size", "unit": "um"}
     files = [ra(f"{e}{i}", day(i), [f"0.3{i}", "0.34"], engine=e) for i in range(3) for e in ("v8", "i6")]
-    shop = shop_of([limit | {"upper": "0.45", "engine": "v8"}, limit | {"upper": "0.5", "engine": "i6"}],
+    shop = shop_of([limit | {"upper": "0.46", "engine": "v8"}, limit | {"upper": "0.5", "engine": "i6"}],
                    [r for f in files for r in f])  # fmt: skip
-    assert sorted(r["window"]["upper"] for r in rows(shop, "ra")) == [0.45, 0.5, 1]
+    assert sorted(r["window"]["upper"] for r in rows(shop, "ra")) == [0.46, 0.5, 1]
 
 
 def test_a_lower_limit_only_is_never_scaled(shop_of):
