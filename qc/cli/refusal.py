@@ -4,6 +4,7 @@ import errno
 import json
 import os
 import sys
+import traceback
 from collections.abc import Sequence
 from typing import Any
 
@@ -13,6 +14,7 @@ from qc.errors import QcError
 
 WAITS = 1  # done, and something waits for a person
 REFUSED = 2
+FAULT = 70  # a fault of this program (sysexits of BSD, from memory)
 STOPPED = 130  # as a shell counts a program that was interrupted
 
 
@@ -26,7 +28,13 @@ class Shop(click.Group):
         words = list(sys.argv[1:] if args is None else args)
         extra.pop("standalone_mode", None)
         _let_every_name_be_printed()
-        sys.exit(self._code(words, prog_name or "qc", extra))
+        try:
+            code = self._code(words, prog_name or "qc", extra)
+        except Exception:  # noqa: BLE001  Python would leave with 1, and 1 says that the work is done
+            traceback.print_exc()
+            click.echo("This is a fault of qc itself, no refusal: please report the lines above.", err=True)
+            code = FAULT
+        sys.exit(code)
 
     def _code(self, words: list[str], name: str, extra: dict[str, Any]) -> int:
         try:

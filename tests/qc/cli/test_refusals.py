@@ -85,6 +85,19 @@ def test_exit_codes_of_a_real_process(tmp_path, files):
     assert (tmp_path / "mine.db").exists()
 
 
+def test_a_fault_of_ours_is_told_from_work_that_is_done(qc, shop, monkeypatch):
+    from qc.reports import series
+
+    def broken(store, asked):
+        raise RuntimeError("a fault")
+
+    monkeypatch.setattr(series, "answer", broken)
+    done = qc("series", store=shop)
+    assert done.exit_code == 70
+    assert "RuntimeError: a fault" in done.stderr
+    assert "please report" in done.stderr
+
+
 def test_every_text_is_opened_with_its_encoding(tmp_path, files):
     strict = [sys.executable, "-X", "warn_default_encoding", "-W", "error", "-m", "qc"]
     for words in (
@@ -98,3 +111,4 @@ def test_every_text_is_opened_with_its_encoding(tmp_path, files):
             env={"PYTHONPATH": str(ROOT), "PATH": "", "TZ": "UTC"},
         )  # fmt: skip
         assert done.returncode in (0, 1), (words, done.stderr)
+        assert "Traceback" not in done.stderr
