@@ -43,7 +43,9 @@ class Blocks:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """A chart as an answer tells it; arrays (m,), None where a kind has no such thing."""
+    """A chart as an answer tells it; arrays (m,), None where a kind has no such thing; ``beside``
+    are further figures of each block.
+    """
 
     headline: str
     words: str
@@ -60,6 +62,7 @@ class Told:
     do_not: str
     methods: dict[str, Any] = field(default_factory=dict)
     assumed: tuple[str, ...] = ()
+    beside: dict[str, Any] = field(default_factory=dict)
 
 
 def _learning(b: Blocks) -> dict[str, Any]:
@@ -104,8 +107,8 @@ def running_sum(b: Blocks) -> Told:
         "Do not read the sum as a size: its height is not what the level is off by.",
         {"k": d.k, "h": d.h, "head_start": d.head_start, "shift": d.shift, "blocks_to_see_it": d.at_shift,
          "run_length_known": d.run_length, "run_length_here": c.blocks_to_a_false_alarm,
-         "blocks_learned": c.m, "lag1": c.lag1, "spread_of_a_block_mean": c.s,
-         "began": [int(i) if i >= 0 else None for i in c.began]}, c.assumed,
+         "blocks_learned": c.m, "lag1": c.lag1, "spread_of_a_block_mean": c.s},
+        c.assumed, {"began": [int(i) if i >= 0 else None for i in c.began]},
     )  # fmt: skip
 
 
@@ -125,8 +128,9 @@ def _three_sigma(c: shewhart.ShewhartChart, says: str, headline: str, do_not: st
         f"{m} blocks ({1 / c.stated_rate:,.0f} if centre and spread were known)",
         do_not,
         {"sigma": c.sigma, "spread_center": c.spread.center, "spread_lower_limit": c.spread.lower,
-         "spread_upper_limit": c.spread.upper, "spreads": c.spreads, "spread_signals": c.spread_signals,
-         "false_alarm_rate": c.false_alarm_rate, "stated_rate": c.stated_rate},
+         "spread_upper_limit": c.spread.upper, "false_alarm_rate": c.false_alarm_rate,
+         "stated_rate": c.stated_rate},
+        (), {"spread_charted": c.spreads, "spread_signal": c.spread_signals},
     )  # fmt: skip
 
 
@@ -240,9 +244,10 @@ def accepted(b: Blocks) -> Told:
         "Do not take quiet as steady: wear and small shifts are allowed here. To refuse a level with "
         f"{c.bad:.1%} outside in {1 - c.risk:.0%} of cases takes {c.bores_needed} bores a block.",
         {"acceptable": c.acceptable, "rejectable": c.rejectable, "good": c.good, "bad": c.bad, "risk": c.risk,
-         "bores_needed": c.bores_needed, "missed": c.missed},
+         "bores_needed": c.bores_needed},
         ("bores of a block are taken as normal about its level, with the spread of all blocks together, and "
          "the tolerance is the one in force for the latest block",),
+        {"missed": c.missed},
     )  # fmt: skip
 
 
@@ -265,10 +270,11 @@ def about_the_wear_line(b: Blocks) -> Told:
         c.run_length,
         "Do not take quiet as safe: the line itself may be on its way out of tolerance. `qc drift` says "
         "when.",
-        {"slope": c.slope, "slope_error": c.slope_error, "spread_about_the_line": c.s, "line": c.line,
+        {"slope": c.slope, "slope_error": c.slope_error, "spread_about_the_line": c.s,
          "degrees_of_freedom": c.df, "level": c.level},
         ("blocks are taken as independent about the line; where they lean on each other alarms come more "
         "often",),
+        {"line": c.line},
     )  # fmt: skip
 
 

@@ -115,6 +115,7 @@ def _block(block: dict[str, Any], told: Told | None = None, i: int = 0) -> dict[
     return {
         **block, "signals": [signal] if told.signals[i] else [],
         "statistic": told.statistic[i], "lower": told.lower[i], "upper": told.upper[i],
+        **{name: figures[i] for name, figures in told.beside.items()},
     }  # fmt: skip
 
 

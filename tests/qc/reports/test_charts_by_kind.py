@@ -106,7 +106,7 @@ def test_a_worn_series_is_judged_about_lines_that_start_anew_with_the_stones(sho
     row = size(answered(shop, "regression"))
     stretches = [b["stretch"] for b in row["blocks"]]
     assert sorted(set(stretches)) == [0, 1]
-    line = np.array(row["methods"]["line"])
+    line = np.array([b["line"] for b in row["blocks"]])
     first = np.flatnonzero(np.diff(stretches))[0]
     slopes = np.diff(line) / np.diff([b["wear"] for b in row["blocks"]])
     inside = np.delete(np.arange(23), first)
