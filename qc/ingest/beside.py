@@ -111,6 +111,16 @@ def layout_says_not(name: str, table: TableLayout, cells: Cells) -> Finding:
     )  # fmt: skip
 
 
+def unread_log(cells: Cells, rows: Sequence[tuple[int, int]], why: str, cure: str) -> Finding:
+    """A gauge's list that waits because its order does not tell what was measured where."""
+    found = [Cell(r, letters(c), cells.text(r, c), cells.grid.sheet) for r, c in rows]
+    return _finding(
+        "stop", NEEDS_LAYOUT, found, f"The gauge's list was not read: {why}.",
+        "Only their order tells what was measured where: one too many shifts all that follow.", cure,
+        f"Its {len(found)} readings are in no figure.",
+    )  # fmt: skip
+
+
 def unread_table(cells: Cells, values: Block, why: str, cure: str) -> Finding:
     """A table that waits because what its cells mean is not certain."""
     found = [
@@ -155,3 +165,13 @@ def _near(row: int, column: int, b: Block) -> bool:
     below = row in (b.bottom + 1, b.bottom + 2) and b.left <= column <= b.right
     aside = column in (b.right + 1, b.right + 2) and b.top <= row <= b.bottom
     return below or aside
+
+
+def other_channels(cells: Cells, rows: Sequence[tuple[int, int]], only: str) -> Finding:
+    """Readings of a gauge's list that stand under another channel than the layout's."""
+    found = [Cell(r, letters(c), cells.text(r, c), cells.grid.sheet) for r, c in rows]
+    return _finding(
+        "note", "other_channels", found, f"{len(found)} readings of the list are not of channel {only}.",
+        "The layout is for that channel alone.", "Nothing, if the others belong to something else.",
+        "They are in no figure.",
+    )  # fmt: skip

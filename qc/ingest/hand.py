@@ -1,33 +1,17 @@
 """Reader of foreign hand sheets whose meaning a layout tells: each value cell a reading."""
 
-import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from decimal import Decimal
 
 from qc import units
-from qc.errors import NumberError, UnitError
-from qc.ingest import beside, cellwise, draft, keys, typed_numbers
-from qc.ingest.addresses import Cells
+from qc.errors import UnitError
+from qc.ingest import beside, cellwise, draft, keys, logger, typed_numbers
 from qc.ingest.cellwise import CellRead, Place, letters, row_of
 from qc.ingest.kinds import folded
-from qc.ingest.layout import ITEMS, Item, Layout, Names, TableLayout
-from qc.ingest.line import Doubt, Shop, unit_key
+from qc.ingest.layout import ITEMS, Names, TableLayout
+from qc.ingest.line import Doubt, unit_key
+from qc.ingest.meaning import Sheet, converted, item_text, meaning, unit_in
 from qc.ingest.rows import Row
 from qc.records import Cell, Finding
-
-_UNIT_IN = re.compile(r"\(([^()]*)\)")
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """One tab to be read: its cells, the file's name and hash, the shop, and the layout that fits it."""
-
-    cells: Cells
-    name: str
-    sha256: str
-    shop: Shop
-    layout: Layout
 
 
 def read(sheet: Sheet) -> CellRead:
@@ -35,6 +19,10 @@ def read(sheet: Sheet) -> CellRead:
     rows: list[Row] = []
     said: list[Finding] = []
     covered: set[tuple[int, int]] = set()
+    for log in sheet.layout.logs:
+        told = logger.read(sheet, log)
+        rows += told.rows
+        said += told.findings
     for table in sheet.layout.tables:
         covered |= set(_covered(table))
         if table.missing:
@@ -43,7 +31,8 @@ def read(sheet: Sheet) -> CellRead:
         one = _Table(sheet, table)
         rows += one.rows()
         said += one.findings
-    said += beside.left_over(sheet.cells, covered, [t.values for t in sheet.layout.tables])
+    if sheet.layout.tables:
+        said += beside.left_over(sheet.cells, covered, [t.values for t in sheet.layout.tables])
     return CellRead(tuple(rows), tuple(said))
 
 
@@ -52,64 +41,6 @@ def _covered(table: TableLayout) -> Iterator[tuple[int, int]]:
     blocks += [i.cell for i in (*table.items.values(), table.target) if i is not None and i.cell is not None]
     for one in blocks:
         yield from one.cells()
-
-
-def item_text(item: Item, sheet: Sheet) -> str:
-    """Text of what holds for a table."""
-    if item.cell is not None:
-        text = sheet.cells.text(item.cell.top, item.cell.left)
-    elif item.tab:
-        text = sheet.cells.grid.sheet or ""
-    else:
-        text = sheet.name.rpartition("/")[2].rpartition(".")[0] if item.file else item.text
-    if item.after:
-        start, mark, rest = text.partition(item.after)
-        text = rest.strip() if mark and not start.strip() else ""
-    return text.strip()
-
-
-def unit_in(text: str) -> str:
-    """The unit a heading names: all of it, or what stands in its parentheses; else the text itself."""
-    for candidate in (text, *_UNIT_IN.findall(text)):
-        try:
-            return units.unit(candidate)
-        except UnitError:
-            continue
-    return text
-
-
-def meaning(kind: str, names: Names, text: str) -> str:
-    """What a cell of a line means, as a readings file writes it; the text itself where nothing says."""
-    known = names.names.get(folded(text))
-    if known is not None:
-        return known
-    if kind == "features" and names.word and text.isdigit():
-        return f"{names.word}-{int(text)}"
-    if kind == "stations":
-        return _converted(text, names.unit or "mm", "mm")
-    return text
-
-
-def _converted(text: str, unit: str, to: str) -> str:
-    """A number in another unit, exact as far as ticks go; the text itself where it is none."""
-    if not text or unit == to:
-        return text
-    try:
-        value = units.number(text)
-        return f"{round(value * per(unit) / per(to), 20).normalize():f}"
-    except (NumberError, UnitError):
-        return text
-
-
-def per(unit: str) -> Decimal:
-    """Ticks of one unit.
-
-    Raises
-    ------
-    UnitError
-        When nobody knows it.
-    """
-    return Decimal(units.ticks(Decimal(1), units.unit(unit)))
 
 
 class _Table:
@@ -181,12 +112,12 @@ class _Table:
         for kind, names in self.table.lines.items():
             text = self._name(kind, names, row, column)
             if kind == "targets":
-                told["target"] = _converted(text, names.unit, self._aim)
+                told["target"] = converted(text, names.unit, self._aim)
             else:
                 told[_COLUMNS[kind]] = text
         target = self.table.target
         if "target" not in told and target is not None and target.said:
-            told["target"] = _converted(item_text(target, self.sheet), target.unit, self._aim)
+            told["target"] = converted(item_text(target, self.sheet), target.unit, self._aim)
         return told
 
     def _name(self, kind: str, names: Names, row: int, column: int) -> str:

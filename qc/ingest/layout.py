@@ -7,9 +7,10 @@ from fnmatch import fnmatchcase
 from hashlib import sha256
 from typing import Any, Final
 
+from qc import units
 from qc.catalogue import CATALOGUE
-from qc.errors import FileError
-from qc.ingest.addresses import Block, Cells, block
+from qc.errors import FileError, UnitError
+from qc.ingest.addresses import Block, Cells, block, column_index
 from qc.ingest.kinds import folded
 
 # what holds for a whole table: keys of a layout, and the columns of a readings file they fill
@@ -23,7 +24,10 @@ LINES: Final = ("features", "stations", "directions", "targets", "order", "state
 NEEDED: Final = ("build", "machine", "operation", "characteristic", "state", "reading", "unit", "date")
 _ITEM_KEYS: Final = frozenset({"cell", "tab", "file", "after"})
 _LINE_KEYS: Final = frozenset({"cells", "names", "list", "word", "unit", "span"})
-_TOP: Final = frozenset({"file", "tab", "text", "all", "table"})
+_TOP: Final = frozenset({"file", "tab", "text", "all", "table", "log"})
+_LOG: Final = frozenset({
+    *ITEMS, "target", "values", "first", "units", "times", "channels", "channel", "order",
+})  # fmt: skip
 _TABLE: Final = frozenset({*ITEMS, *LINES, "target", "values"})
 
 
@@ -82,6 +86,32 @@ class TableLayout:
 
 
 @dataclass(frozen=True, slots=True)
+class LogLayout:
+    """A gauge logger's list: one reading a row, whose order alone says what was measured where.
+
+    value, unit, channel : columns, from 0; times : columns that together tell when; first : its first row
+    only : the channel that is read; order : feature, depth [mm] and direction [deg] of each reading
+    """
+
+    items: Mapping[str, Item]
+    value: int
+    first: int
+    order: tuple[tuple[str, str, str], ...]
+    unit: int | None = None
+    times: tuple[int, ...] = ()
+    channel: int | None = None
+    only: str = ""
+    target: Item | None = None
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Keys without which its readings have no meaning, and that say nothing."""
+        told = {"unit"} if self.unit is not None else set()
+        told |= {"date"} if self.times else set()
+        return tuple(k for k in NEEDED if k not in told and not (k in self.items and self.items[k].said))
+
+
+@dataclass(frozen=True, slots=True)
 class Layout:
     """A layout: its name, digest of its text, which files and tabs it is for, and its tables."""
 
@@ -92,6 +122,7 @@ class Layout:
     tabs: tuple[str, ...]
     texts: Mapping[str, str]
     tables: tuple[TableLayout, ...]
+    logs: tuple[LogLayout, ...] = ()
 
     def for_file(self, name: str) -> bool:
         """Whether it is for files of this name."""
@@ -132,9 +163,11 @@ def layout(name: str, data: bytes) -> Layout:
 def _layout(name: str, data: bytes, told: Mapping[str, Any]) -> Layout:
     _only(told, _TOP, "the layout")
     shared = _mapping(told.get("all", {}), "all")
-    tables = told.get("table", [])
-    if not isinstance(tables, list) or not tables:
-        raise FileError("it has no [[table]]: write one for each table of the sheet")
+    tables, logs = told.get("table", []), told.get("log", [])
+    if not (isinstance(tables, list) and isinstance(logs, list) and (tables or logs)):
+        raise FileError(
+            "it has no [[table]]: write one for each table of the sheet, or a [[log]] for a gauge's list"
+        )
     texts = {a: str(t) for a, t in _mapping(told.get("text", {}), "text").items()}
     for address in texts:
         block(address)
@@ -144,6 +177,7 @@ def _layout(name: str, data: bytes, told: Mapping[str, Any]) -> Layout:
     return Layout(
         name, sha256(data).hexdigest(), data, files, _several(told.get("tab"), "tab") or ("*",), texts,
         tuple(_table({**shared, **_mapping(t, "table")}) for t in tables),
+        tuple(_log({**shared, **_mapping(t, "log")}) for t in logs),
     )  # fmt: skip
 
 
@@ -180,6 +214,51 @@ def _table(told: Mapping[str, Any]) -> TableLayout:
     return TableLayout(items, lines, target, _values(told, lines))
 
 
+def _log(told: Mapping[str, Any]) -> LogLayout:
+    _only(told, _LOG, "a log")
+    items = {k: _item(told[k], k) for k in ITEMS if k in told}
+    first = told.get("first")
+    if not isinstance(first, int) or isinstance(first, bool) or first < 1:
+        raise FileError("a log must say in which row its readings begin: first = 2")
+    order = tuple(_spot(str(spot)) for spot in told.get("order", ()))
+    if not order:
+        raise FileError('a log must say the order of its readings: order = ["cyl-1 12 0", "cyl-1 12 90"]')
+    if ("channels" in told) != ("channel" in told):
+        raise FileError('channels (a column) goes with channel (what is read): channels = "F", channel = "1"')
+    times = tuple(_column(t, "times") for t in _several(told.get("times"), "times"))
+    target = _item(told["target"], "target", frozenset({"unit"})) if "target" in told else None
+    if target is not None and target.said and not target.unit:
+        raise FileError('the target needs its unit: write target = {cell = "K4", unit = "in"}')
+    channel = _column(told["channels"], "channels") if "channels" in told else None
+    unit = _column(told["units"], "units") if "units" in told else None
+    value = _column(told.get("values", ""), "values")
+    return LogLayout(items, value, first, order, unit, times, channel, str(told.get("channel", "")), target)
+
+
+def _unit(told: Mapping[str, Any]) -> None:
+    if told.get("unit"):
+        try:
+            units.unit(str(told["unit"]))
+        except UnitError as fault:
+            raise FileError(str(fault)) from None
+
+
+def _column(told: Any, key: str) -> int:
+    text = str(told).strip()
+    if not (text.isascii() and text.isalpha() and len(text) <= 3):
+        raise FileError(f'{key} must name a column by its letter: {key} = "D"')
+    return column_index(text)
+
+
+def _spot(text: str) -> tuple[str, str, str]:
+    """Feature, depth and direction of one reading of a log."""
+    parts = text.split()
+    if not 1 <= len(parts) <= 3:
+        raise FileError(f'{text!r} in order is no feature, depth in mm and direction: write "cyl-1 12 90"')
+    feature, station, clock = (*parts, "", "")[:3]
+    return feature, station, clock
+
+
 def _lines(told: Mapping[str, Any]) -> dict[str, Names]:
     found = {k: _line(told[k], k) for k in LINES if k in told}
     if "features" in found and found["features"].cells.size > 1:
@@ -193,6 +272,7 @@ def _item(told: Any, key: str, more: frozenset[str] = frozenset()) -> Item:
     if isinstance(told, dict):
         _only(told, _ITEM_KEYS | more, key)
         place = block(str(told["cell"])) if told.get("cell") else None
+        _unit(told)
         return Item(
             "", place, bool(told.get("tab")), bool(told.get("file")), str(told.get("after", "")),
             str(told.get("unit", "")),
@@ -208,6 +288,7 @@ def _line(told: Any, key: str) -> Names:
         raise FileError(f"{key} must say in which cells they stand: {where}")
     _only(told, _LINE_KEYS, key)
     cells = block(str(told["cells"]))
+    _unit(told)
     if not (cells.across or cells.down):
         raise FileError(f"{key} must be one row or one column of cells: {where}")
     names = {folded(str(k)): str(v) for k, v in _mapping(told.get("names", {}), key).items()}

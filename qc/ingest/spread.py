@@ -10,6 +10,7 @@ from qc.ingest.cellwise import CellRead
 from qc.ingest.grid import Grid
 from qc.ingest.layout import Layout
 from qc.ingest.line import Shop
+from qc.ingest.meaning import Sheet
 from qc.ingest.rows import Row, headed
 from qc.records import Cell, Finding
 
@@ -66,12 +67,12 @@ def _cell_by_cell(
         return _unread(cells, [], f"the layouts {both} both fit it", "Make their [text] tell them apart.")
     if fit:
         used.append(fit[0])
-        found = hand.read(hand.Sheet(cells, name, sha256, shop, fit[0]))
+        found = hand.read(Sheet(cells, name, sha256, shop, fit[0]))
         return CellRead(found.rows, (*found.findings, _by(fit[0], cells)))
     found_drafts = draft.drafts(cells)
     own = drafted.proved(cells, name, found_drafts) if found_drafts and not why else None
     if own is not None:
-        return hand.read(hand.Sheet(cells, name, sha256, shop, own))
+        return hand.read(Sheet(cells, name, sha256, shop, own))
     if why:
         return _unread(cells, [d.values for d in found_drafts], f"no layout fits ({'; '.join(why)})", _CURE)
     if not found_drafts:

@@ -11,6 +11,7 @@ from qc.ingest import draft, drafted, hand, sources, spread
 from qc.ingest.addresses import Cells
 from qc.ingest.layout import Layout
 from qc.ingest.line import Shop
+from qc.ingest.meaning import Sheet
 from qc.ingest.rows import CELL, Row, headed
 from qc.records import Finding, Reading
 
@@ -62,7 +63,7 @@ def tried(path: Path, shop: Shop, layouts: Sequence[Layout], only: Layout | None
         cells = Cells(grid)
         why = only.unlike(cells)
         if why is None:
-            found = hand.read(hand.Sheet(cells, path.name, sha256, shop, only))
+            found = hand.read(Sheet(cells, path.name, sha256, shop, only))
             rows, said = [*rows, *found.rows], [*said, *found.findings]
         elif why and len(grids) == 1:
             raise FileError(f"the layout {only.name} does not fit {path.name}: {why}")

@@ -147,6 +147,7 @@ def test_a_layout_that_does_not_fit_says_where(bench):
         ('"C2:H2"', '"F2:C2"', "runs backwards"),
         ('{top = "12", low = "118"}', '{top = "12", low = ""}', "what 'low' means"),
         ('"C6:H6", unit = "in"', '"C6:H6"', "targets need their unit"),
+        ('"C6:H6", unit = "in"', '"C6:H6", unit = "inchs"', "the unit 'inchs' is unknown"),
         ('stations = {cells = "A4:A5", names = {top = "12", low = "118"}}', "", "where its values stand"),
         ('names = {top = "12", low = "118"}', "list = [12, 65, 118]", "3 entries for 2 places"),
     ],
