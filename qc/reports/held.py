@@ -21,12 +21,7 @@ def answer(store: Any, asked: Asked, *, every: bool = False) -> dict[str, Any]:
         rows = [r for r in rows if r["id"] in let_through]
     settings = store.settings(asked.as_of)
     out = head("held", store.revision(asked.as_of), asked, settings)
-    n = sum(r["held_rows"] for r in rows)
-    asks = sum(r["severity"] == "ask" for r in rows)
-    out["sentence"] = (
-        f"{plural(n, 'row')} kept out of the figures until a person decides; {plural(asks, 'question')} "
-        "about cells that count meanwhile." if rows else "Nothing waits."
-    )  # fmt: skip
+    out["sentence"] = _sentence(rows)
     return {**out, "findings": plain(rows)}
 
 
@@ -38,3 +33,12 @@ def _finding(row: dict[str, Any], waiting: dict[Any, int]) -> dict[str, Any]:
         "proposal": row["proposal"], "effect": row["effect"], "decided": row["decided"],
         "held_rows": int(waiting.get(row["id"], 0)),
     }  # fmt: skip
+
+
+def _sentence(rows: list[dict[str, Any]]) -> str:
+    if not rows:
+        return "Nothing waits."
+    held, asks = sum(r["held_rows"] for r in rows), sum(r["severity"] == "ask" for r in rows)
+    parts = [f"{plural(held, 'row')} kept out of the figures until a person decides"] if held else []
+    parts += [f"{plural(asks, 'question')} about cells that count meanwhile"] if asks else []
+    return f"{'; '.join(parts) or 'A file waits that could not be read'}."

@@ -76,7 +76,7 @@ def _waiting(held: Mapping[str, Any]) -> Component | None:
     return fold(
         [
             html.Span(f"{many(len(findings), 'finding')} {verb} for you"),
-            html.Span(" kept out of the figures until you decide", className="small"),
+            html.Span(f" {held['sentence']}", className="small"),
         ],
         listed,
         "waiting",

@@ -29,6 +29,16 @@ def test_a_held_cell_is_shown_with_its_place_its_doubt_and_the_rows_it_keeps_bac
     assert told(floor)["sentence"].startswith("1 row kept out of the figures")
 
 
+def test_what_counts_meanwhile_is_not_told_as_kept_out(floor):
+    floor.take([reading()])
+    floor.take([reading("B2", machine="Hone-1")])  # is it hone-1? asked, and counted until then
+    assert told(floor)["sentence"] == "1 question about cells that count meanwhile."
+    floor.take([reading("B3", value=40_000)], held=1)
+    assert told(floor)["sentence"] == (
+        "1 row kept out of the figures until a person decides; 1 question about cells that count meanwhile."
+    )
+
+
 def test_notes_that_keep_nothing_back_are_shown_only_when_all_are_asked_for(floor):
     floor.take([reading()])  # a new machine, engine and gauge: notes
     assert told(floor)["findings"] == []
