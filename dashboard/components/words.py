@@ -7,8 +7,6 @@ from dashboard.theme.shown import in_units
 from qc.catalogue import CATALOGUE, said
 from qc.reports.words import series_name
 
-CONDITIONS = ("drifting", "stepped", "scattered", "steady", "thin")
-
 
 def what(row: Mapping[str, Any]) -> str:
     """`bore size, plate on` of a row: what is measured and how the part was held."""

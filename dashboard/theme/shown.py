@@ -4,12 +4,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Final, Literal
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
 from qc.units import per_um
 
-System = Literal["metric", "inch"]
 MINUS: Final = "\N{MINUS SIGN}"
 TEXTURE: Final = frozenset({"ra", "rz", "rk", "rpk", "rvk"})
 

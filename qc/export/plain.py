@@ -10,8 +10,6 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-COMPUTED = ("mean", "spread_all", "pp", "ppk")
-
 
 @dataclass(frozen=True, slots=True)
 class Window:

@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
-from qc.catalogue import CATALOGUE, OPERATIONS, STATES, nearest
+from qc.catalogue import CATALOGUE, STATES, nearest
 from qc.errors import QuestionError
 from qc.history.zone import microseconds, shop_zone
 from qc.records import Asked
@@ -139,8 +139,3 @@ def head(answer: str, revision: int, question: Asked, settings: Mapping[str, str
         "zone": str(shop_zone(settings)),
         "cautions": list(CAUTIONS),
     }
-
-
-def operations() -> tuple[str, ...]:
-    """Operations offered where one is to be chosen; others are kept as written."""
-    return OPERATIONS

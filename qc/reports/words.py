@@ -9,7 +9,6 @@ from qc.catalogue import CATALOGUE, said
 from qc.history.zone import moment
 
 MINUS = "\N{MINUS SIGN}"
-_SAID_UNIT = {"um": "um", "share": "of the tolerance"}
 
 
 def number(value: float | None, digits: int = 1, *, sign: bool = False) -> str:
