@@ -119,7 +119,8 @@ def _watched(command: Given, paths: Sequence[Path], layouts: Sequence[Path]) -> 
 
 def _files(paths: Sequence[Path]) -> list[Path]:
     found = [p for path in paths for p in (sorted(path.rglob("*")) if path.is_dir() else [path])]
-    return [path for path in found if path.is_file() and not path.name.startswith((".", "~"))]
+    return [path for path in found if path.is_file() and not path.name.startswith((".", "~"))
+            and path.suffix != ".toml"]  # fmt: skip
 
 
 @click.command()

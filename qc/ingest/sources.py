@@ -77,7 +77,8 @@ def _under(folder: Path) -> Iterator[Found]:
     places = []
     for root, folders, names in os.walk(folder):
         folders[:] = [f for f in folders if not _hidden_name(f)]
-        places += [Path(root, n) for n in names if not _hidden_name(n)]
+        # layouts say what files mean and are none themselves
+        places += [Path(root, n) for n in names if not _hidden_name(n) and not n.endswith(".toml")]
     for place in sorted(places, key=lambda p: p.relative_to(folder).parts):
         yield Found(place, place.relative_to(folder).as_posix())
 

@@ -269,3 +269,30 @@ def test_a_date_that_could_be_two_waits_for_the_shop(taken_by, shop):
     finding = next(f for f in result.findings if f["code"] == "date_order")
     decide(shop, finding["id"], "accept", "we write the day first", "test")
     assert len(shop.readings(Asked())) == 4
+
+
+def test_layouts_that_lie_among_the_files_are_none_of_them(shop, file):
+    place = file(book(("B-1", bores())), "bores may.xlsx")
+    (place.parent / "layouts").mkdir()
+    (place.parent / "layouts" / "bores.toml").write_text(LAYOUT, encoding="utf-8")
+    found = ingest(shop, [place.parent], by="test").files
+    assert [r.file for r in found] == ["bores may.xlsx"]
+
+
+def test_a_feature_named_twice_with_other_figures_waits(taken_by):
+    layout = LAYOUT.replace('word = "cyl"', 'list = ["cyl-1", "cyl-1"]')
+    result = taken_by(book(("B-1", bores())), layout)
+    assert (result.kept, result.held) == (2, 2)
+    assert "reads_otherwise" in {f["code"] for f in result.findings}
+
+
+def test_a_unit_cell_that_names_two_units_proves_none(taken_by, shop):
+    layout = LAYOUT.replace('unit = "tenth"', 'unit = {cell = "A3"}')
+    layout = layout.replace('A3 = "bores (tenths)"\n', "")
+    result = taken_by(book(("B-1", bores(heading="bores (in), now (tenths)"))), layout)
+    assert (result.kept, result.held) == (0, 4)
+    finding = next(f for f in result.findings if f["severity"] == "stop")
+    assert "bores (in), now (tenths), but a heading" in finding["saw"]
+    decide(shop, finding["id"], "accept", "as the layout says", "test")
+    assert len(shop.readings(Asked())) == 0  # that says no unit either
+    assert set(shop.findings()["code"]) >= {"unknown_unit"}
