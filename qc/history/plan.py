@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from qc.catalogue import CATALOGUE
+from qc.history.readings import text
 from qc.records import PlanRow
 
 Position = tuple[float, float]  # station and clock in ticks; -1 where none is said
@@ -96,8 +97,10 @@ def planned(
     at_positions = (
         bores["characteristic"].map(lambda k: CATALOGUE[k].level == "position").to_numpy(dtype=bool)
     )
-    given = [plan.positions(c, e, f, s, t) for c, e, f, s, t in zip(*(bores[n] for n in _ASKED), strict=True)]
-    groups = list(zip(*(bores[n].astype(object) for n in _GROUP), strict=True))
+    told = {n: text(bores, n).tolist() for n in {*_ASKED, *_GROUP}}
+    asked = zip(*(told[n] for n in _ASKED), strict=True)
+    given = [plan.positions(*one) if at else () for at, one in zip(at_positions, asked, strict=True)]
+    groups = list(zip(*(told[n] for n in _GROUP), strict=True))
     counts: dict[tuple[object, ...], Counter[Places]] = {}
     for group, places in zip(groups, measured, strict=True):
         counts.setdefault(group, Counter())[places] += 1

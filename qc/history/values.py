@@ -67,9 +67,7 @@ def positions(readings: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
     r["station"], r["clock"] = (np.nan_to_num(column(r, c), nan=NONE) for c in ("station", "clock"))
     code = codes(r, [*BORE, "station", "clock"])
     averaged = r["characteristic"].map(lambda k: CATALOGUE[k].repeats == "mean").to_numpy(dtype=bool)
-    made = r["made_at"].to_numpy()
-    latest = pd.Series(made).groupby(code).transform("max").to_numpy()
-    kept = averaged | (made == latest)
+    kept = averaged | _of_the_last_go(code, r["made_at"].to_numpy(), r["trial"].to_numpy())
     r, code = r[kept], code[kept]
     if r.empty:
         return _no_positions(r), ~kept
@@ -88,6 +86,22 @@ def positions(readings: pd.DataFrame) -> tuple[pd.DataFrame, np.ndarray]:
     return out, ~kept
 
 
+def _of_the_last_go(code: np.ndarray, made_at: np.ndarray, trial: np.ndarray) -> np.ndarray:
+    """Which readings of each position belong to its last go.
+
+    A later reading begins a new go where its trial does not count on: trials that a gauge's logger stamps
+    one by one are repeats, not a bore honed again.
+    """
+    order = np.lexsort((trial, made_at, code))
+    c, m, n = code[order], made_at[order], trial[order]
+    anew = np.zeros(len(order), dtype=np.int64)
+    anew[1:] = (c[1:] == c[:-1]) & (m[1:] > m[:-1]) & (n[1:] <= n[:-1])
+    go = np.empty(len(order), dtype=np.int64)
+    go[order] = np.cumsum(anew)
+    last: np.ndarray = go == pd.Series(go).groupby(code).transform("max").to_numpy()
+    return last
+
+
 def _no_positions(frame: pd.DataFrame) -> pd.DataFrame:
     out = frame.copy()
     out["conforms"], out["rows"] = np.empty(0, dtype=bool), pd.Series(dtype=object)
@@ -95,7 +109,8 @@ def _no_positions(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def _distinct(values: np.ndarray) -> tuple[str, ...]:
-    return tuple(sorted({v for v in values if v is not None}))
+    found = set(values.tolist()) - {None}
+    return tuple(sorted(found))
 
 
 class Bores:
