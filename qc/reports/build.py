@@ -1,5 +1,6 @@
 """One build: every judged quantity by its last pass, with limit, source, verdict, gauge and readings."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ from qc.errors import QuestionError
 from qc.gauge.conformity import verdict
 from qc.history import SERIES, History, history
 from qc.records import Asked
-from qc.reports.clearance import CAUTION, position, size_limits
+from qc.reports.clearance import cautions, position, size_limits
 from qc.reports.gauges import GaugeBook
 from qc.reports.question import head
 from qc.reports.windows import source
@@ -47,7 +48,7 @@ def answer(store: Any, build: str, asked: Asked) -> dict[str, Any]:
     open_ = [r for r in read["reason"] if isinstance(r, str) and r != AIMLESS]
     complete = not missing and not open_
     out = head("build", found.revision, asked, found.settings)
-    out["cautions"].append(CAUTION)
+    out["cautions"] += cautions(replace(found, clearances=fitted))
     outside = sum(r["verdict"] == "does_not_conform" for r in rows)
     undecided = sum(r["verdict"] == "undecided" for r in rows)
     return {

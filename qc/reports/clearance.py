@@ -22,6 +22,10 @@ CAUTION = (
     "A wrong clearance destroys an engine: too tight seizes, too loose knocks. Check the tightest against "
     "the engine maker's sheet before assembly; a position with a part missing is not cleared."
 )
+NOT_AT_20 = (
+    "Some parts behind these clearances were read more than a degree away from 20 degC: sizes count as read, "
+    "nothing is brought to 20 degC yet."
+)
 NO_PLAN = "no plan for this position: add a size specification for the build or the engine"
 _SIGN = {"bore_diameter": 1.0, "shell_bore": 1.0, "tunnel_diameter": 1.0, "rod_bore_diameter": 1.0}
 
@@ -45,8 +49,15 @@ def answer(store: Any, asked: Asked) -> dict[str, Any]:
         builds.append({**entry, "sentence": sentence(entry)})
     builds.sort(key=lambda b: (_room(b["positions"][0]), b["build"]))
     out = head("clearance", found.revision, asked, found.settings)
-    out["cautions"].append(CAUTION)
+    out["cautions"] += cautions(found)
     return plain({**out, "engines": engines(builds), "builds": builds})
+
+
+def cautions(found: History) -> list[str]:
+    """What a reader must know of the clearances of a history before acting on them."""
+    rows = sorted({r for behind in found.clearances["rows"] for r in behind})
+    degrees = pd.to_numeric(found.readings["part_c"]).to_numpy(dtype=float, na_value=np.nan)[rows]
+    return [CAUTION, NOT_AT_20] if (np.abs(degrees - 20.0) > 1.0).any() else [CAUTION]
 
 
 def engines(builds: list[dict[str, Any]]) -> list[dict[str, Any]]:

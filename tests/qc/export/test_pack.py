@@ -50,7 +50,7 @@ def test_the_readme_recipe_gives_the_printed_index(packed):
         float(b["value"]) for b in rows(entries, "bores.csv")
         if b["series"] == row["id"] and b["pass"] == "1" and b["complete"] == "true"
     ]  # fmt: skip
-    assert row["bores"] == len(mine) == 44 - 1 or row["bores"] == len(mine)
+    assert row["bores"] == len(mine)
     mean, s = statistics.fmean(mine), statistics.stdev(mine)
     assert row["mean"] == pytest.approx(mean, rel=1e-9)
     assert row["spread_all"] == pytest.approx(s, rel=1e-9)

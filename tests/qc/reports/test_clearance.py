@@ -210,6 +210,18 @@ def test_the_usual_cautions_are_shown(floor):
     assert any("responsible machinist" in c for c in cautions)
 
 
+@pytest.mark.parametrize(("degrees", "warned"), [("20.5", False), ("27", True), ("12", True)])
+def test_parts_read_warm_or_cold_are_told_of(floor, degrees, warned):
+    floor.take([*fitted("B1", 52, part_c=degrees), *fitted("B2", 52)])
+    for document in (
+        clearance.answer(floor.store, Asked()),
+        build_sheet.answer(floor.store, "B1", Asked()),
+    ):
+        assert any("away from 20 degC" in caution for caution in document["cautions"]) == warned
+    others = build_sheet.answer(floor.store, "B2", Asked())["cautions"]
+    assert not any("away from 20 degC" in caution for caution in others)
+
+
 def test_a_build_is_shown_whole_or_not_at_all(floor):
     early = fitted("B1", 52)
     late = [r | {"measured_at": "2026-06-02T08:00"} for r in fitted("B1", 50, "main-2")]
