@@ -184,7 +184,7 @@ def false_alarms(question: str, m: int, lag1: float) -> tuple[float, float]:
 
 @lru_cache(maxsize=64)
 def _counted(question: str, lag1: float) -> float:
-    return simulated(_COUNTED[question], lag1=lag1, charts=1000, cut=5000).average
+    return simulated(_COUNTED[question], lag1=lag1, charts=400, cut=4000).average
 
 
 def _eight(error: float, ratio: float) -> float:

@@ -68,6 +68,11 @@ def spread_chart(
     if s.shape != n.shape:
         raise QuestionError("a chart of spreads needs one number of bores for each block")
     s = np.where(n > 1, s, np.nan)
+    if (~np.isnan(s)).sum() < 3:
+        raise TooLittleData(
+            "a chart of the spread in a block needs 3 blocks of 2 bores or more; there are "
+            f"{int((~np.isnan(s)).sum())}: widen the dates or wait for another build"
+        )
     mask = learned_from(s, learn)
     v, squares = n - 1, np.nan_to_num(s) ** 2 * np.maximum(n - 1, 0)
     total, degrees = float(squares[mask].sum()), float(v[mask].sum())
