@@ -119,18 +119,21 @@ def _row(
         "figures": figures,
         "events": [_event(e) for e in found.events if start <= e.at <= end and e.machine == machine
                    and e.operation in (None, operation)],
-        "held": _held(found, group),
+        "held": _held(found, group, (start, end)),
     }  # fmt: skip
 
 
-def _held(found: History, group: Group) -> int:
+def _held(found: History, group: Group, when: tuple[int, int]) -> int:
+    """Held rows of the machine whose time lies in the month; those without a readable time count in none."""
     held = found.held
     if not len(held):
         return 0
     mine = [
         held[n].astype(object) == v for n, v in zip(("machine", "operation", "state"), group, strict=True)
     ]
-    return int((mine[0] & mine[1] & mine[2]).sum())
+    made = [getattr(reading, "made_at", None) for reading in held["reading"]]
+    inside = np.array([at is not None and when[0] <= at <= when[1] for at in made], dtype=bool)
+    return int((mine[0] & mine[1] & mine[2] & inside).sum())
 
 
 def _event(event: Any) -> dict[str, Any]:
