@@ -84,6 +84,18 @@ def test_trials_at_one_place_are_averaged_and_are_no_new_value(floor):
     assert len(found["rows"]) == 12
 
 
+def test_trials_that_a_logger_stamps_one_by_one_are_averaged_too(floor):
+    for trial, v in ((1, 1), (2, 3), (3, 8)):
+        floor.take(places([v], at=PLACES[:1], trial=trial, measured_at=f"2026-05-04T08:0{trial}"))
+    assert value(floor)["value"] == 4.0
+    assert not floor.history().passed_over.any()
+    # Honed again and read twice: trials that begin anew replace what was read before.
+    for trial, v in ((1, 5), (2, 6)):
+        floor.take(places([v], at=PLACES[:1], trial=trial, measured_at=f"2026-05-04T09:0{trial}"))
+    assert value(floor)["value"] == 5.5
+    assert floor.history().passed_over.sum() == 3
+
+
 def test_of_several_times_at_one_place_the_last_counts_where_the_catalogue_says_so(floor):
     floor.take(places([1], at=PLACES[:1]))
     floor.take(places([7], at=PLACES[:1], measured_at="2026-05-05T08:00"))
