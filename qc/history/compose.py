@@ -3,6 +3,7 @@
 from collections import OrderedDict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from types import SimpleNamespace
 from typing import Any
 from weakref import WeakKeyDictionary
 
@@ -151,15 +152,32 @@ def _held(held: pd.DataFrame, builds: dict[str, Build]) -> pd.DataFrame:
     """Held rows of readings with what a filter may ask for: feature, gauge, engine and time where known."""
     of_readings = [r is None or isinstance(r, Reading) for r in held["reading"]]
     mine = held[np.array(of_readings, dtype=bool)]
-    told = mine["reading"].to_list()
+    told = [_told(r, fields) for r, fields in zip(mine["reading"], mine["fields"], strict=True)]
+    methods = [_first_method(c) for c in mine["characteristic"]]
     engines = {name: b.engine for name, b in builds.items()}
     own = [getattr(r, "engine", None) for r in told]
     return mine.assign(
+        method=mine["method"].where(mine["method"].notna(), pd.array(methods, dtype="str")),
+        state=mine["state"].where(mine["state"].notna(), "unstated"),
         feature=pd.array([getattr(r, "feature", None) for r in told], dtype="str"),
         gauge=pd.array([getattr(r, "gauge", None) for r in told], dtype="str"),
         engine=pd.array([e or engines.get(b) for e, b in zip(own, mine["build"], strict=True)], dtype="str"),
-        made_at=np.array([getattr(r, "made_at", np.nan) for r in told], dtype=float),
+        made_at=np.array([getattr(r, "made_at", np.nan) for r in mine["reading"]], dtype=float),
     )
+
+
+def _told(reading: Reading | None, fields: Any) -> Any:
+    """The reading; of a row that could not be read, the texts of its cells by their headers."""
+    if reading is not None:
+        return reading
+    read = {name.strip().lower(): said.strip() for name, said in dict(fields).items() if said.strip()}
+    return SimpleNamespace(**read)
+
+
+def _first_method(characteristic: object) -> str | None:
+    """What a blank method means."""
+    entry = CATALOGUE.get(characteristic) if isinstance(characteristic, str) else None
+    return None if entry is None else entry.methods[0]
 
 
 def chosen(frame: pd.DataFrame, asked: Asked, at: str) -> np.ndarray:

@@ -10,6 +10,7 @@ import pytest
 from qc.history import history
 from qc.history.zone import microseconds
 from qc.records import Asked
+from qc.reports import capability
 from qc.store import Store
 from tests.qc.shopfloor import Shop, block, event, ra, reading, window
 
@@ -183,6 +184,17 @@ def test_held_cells_can_be_asked_for_by_feature_engine_gauge_and_time(floor):
         assert len(floor.history(**asked).held) == 1, asked
     for asked in ({"feature": ("cyl-1",)}, {"gauge": ("bg-9",)}, {"since": us("2026-05-02")}):
         assert len(floor.history(**asked).held) == 0, asked
+
+
+def test_a_cell_that_is_no_number_waits_in_the_series_of_its_row(floor):
+    # No column says method, and the state is blank: two_point and unstated are what that means.
+    rows = [reading("B0", f"cyl-{i}", v, measured_at=DAYS[0], state="") for i, v in ((1, 1), (2, "abc"))]
+    floor.take(rows, held=1)
+    asked = {"method": ("two_point",), "state": ("unstated",), "feature": ("cyl-2",), "gauge": ("bg-1",)}
+    assert len(floor.history(**asked).held) == 1
+    assert len(floor.history(feature=("cyl-1",)).held) == 0
+    row = capability.answer(floor.store, Asked())["series"][0]
+    assert row["left_out"]["held"] == 1
 
 
 def test_one_series_alone_is_the_same_as_in_a_batch(told, tmp_path: Path):
