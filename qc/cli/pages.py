@@ -88,7 +88,13 @@ def _make_room(place: Path) -> None:
             if story.MARK not in {one["reason"] for one in old.revisions().to_dict("records")}:
                 raise StoreError(f"{place} was not made by qc demo: move it away, then run qc demo again")
     for part in (place, Path(f"{place}-wal"), Path(f"{place}-shm")):
-        part.unlink(missing_ok=True)
+        try:
+            part.unlink(missing_ok=True)
+        except OSError as trouble:  # some systems keep a file that another program has open
+            raise StoreError(
+                f"{part} cannot be made anew ({trouble.strerror}): stop the demo shop's dashboard and any "
+                "other program that has it open, then run qc demo again"
+            ) from trouble
 
 
 def _opened(port: int, no_browser: bool) -> None:

@@ -55,7 +55,7 @@ _GAUGE: Final = {
     "due_on": "Day.",
     "master": "What it is set on.",
     "value": "A master's certified size.",
-    "correction": "A master's correction.",
+    "correction": "What its certificate adds to its readings; kept, not applied.",
     "certificate": "Its number.",
 }
 _NEEDED: Final = {

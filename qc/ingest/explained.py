@@ -53,7 +53,7 @@ SAID: Final[Mapping[str, tuple[str, str]]] = MappingProxyType({
     "common_part": (f"the part of it that all its readings share, {_LENGTH}", "0.001"),
     "calibrated_on": ("date of the calibration", "2026-01-12"),
     "due_on": ("when it is due again", "2027-01-12"),
-    "correction": (f"to be added to its readings, {_LENGTH}", "0.000"),
+    "correction": (f"what its certificate adds to its readings, {_LENGTH}; kept, not applied", "0.000"),
     "certificate": ("number of the certificate", "C-2291"),
     "received_on": ("when the engine came", "2026-03-20"),
     "shipped_on": ("when it left", ""),

@@ -10,6 +10,11 @@ from pathlib import Path
 
 import pytest
 
+from qc.cli import pages
+from qc.cli.story import MARK
+from qc.errors import StoreError
+from qc.store import Store
+
 ROOT = Path(__file__).parents[3]
 README = ROOT / "README.md"
 BLOCK = re.compile(r"(<!-- transcript: begin -->\n```text\n)(.*?)(```\n<!-- transcript: end -->)", re.DOTALL)
@@ -65,6 +70,19 @@ def test_a_store_that_the_demo_did_not_make_is_never_overwritten(qc, tmp_path):
     assert done.exit_code == 2
     assert "was not made by qc demo" in done.stderr
     assert (tmp_path / "demo.db").read_bytes() == before
+
+
+def test_a_demo_store_that_is_open_elsewhere_is_told_as_such(monkeypatch, tmp_path):
+    place = tmp_path / "demo.db"
+    with Store.open(place, create=True) as made, made.write(by="me", command="demo", reason=MARK) as write:
+        write.set("zone", "UTC")
+
+    def kept(*_, **__):
+        raise PermissionError(13, "in use")
+
+    monkeypatch.setattr(Path, "unlink", kept)
+    with pytest.raises(StoreError, match="stop the demo shop's dashboard"):
+        pages._make_room(place)
 
 
 def test_the_demo_is_refused_where_the_shops_store_has_its_name(qc, monkeypatch):
