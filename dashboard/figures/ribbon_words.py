@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from html import escape
-from itertools import pairwise
 from typing import Any
 
 from dashboard.theme.colours import INK, MUTED
@@ -10,7 +9,7 @@ from dashboard.theme.shown import Shown, day, number
 from qc.reports.picture import Dot, Line, Notch, Ribbon
 
 Words = list[dict[str, Any]]
-WIDE = 780  # pixels of a ribbon on a middling screen, to judge which words have room
+WIDE = 480  # pixels of a ribbon on the smallest screen, to judge which words have room
 
 
 def _word(text: str, **where: Any) -> dict[str, Any]:
@@ -122,13 +121,18 @@ def _over(ribbon: Ribbon, run: list[Dot], late: bool) -> float:
 def signal_words(ribbon: Ribbon, x: Callable[[float], Any], y: Callable[[float], float]) -> Words:
     """A short phrase beside the first ring of each run, and the forecast's words where it meets the edge."""
     words: Words = []
+    above = 0.06 * (ribbon.top - ribbon.bottom)  # the height of a line of words
+    last = -1e9
     for run in _runs(ribbon):
         late = run[-1].x > ribbon.left + 0.5 * (ribbon.right - ribbon.left)
+        height = _over(ribbon, run, late)
+        height = last + above if abs(height - last) < above else height
+        last = height
         words.append(
             _word(
                 run[0].words,
                 x=x(run[-1].x if late else run[0].x),
-                y=y(_over(ribbon, run, late)),
+                y=y(height),
                 xanchor="right" if late else "left",
                 xshift=10 if late else -10,
                 yshift=4,
@@ -154,14 +158,15 @@ def signal_words(ribbon: Ribbon, x: Callable[[float], Any], y: Callable[[float],
 
 
 def ticks(ribbon: Ribbon, zone: str) -> list[tuple[str, float]]:
-    """About seven places along the ribbon: the day of a block, by bores with the bores made up to it."""
+    """About six places along the ribbon: the day of a block, by bores with the bores made up to it."""
     if not ribbon.dots:
         return []
-    count = min(7, len(ribbon.dots))
+    count = min(6, len(ribbon.dots))
     chosen = sorted({round(i * (len(ribbon.dots) - 1) / max(count - 1, 1)) for i in range(count)})
-    if ribbon.by == "bores" and len(chosen) > 2:
-        width = (ribbon.right - ribbon.left) / 12
-        chosen = [chosen[0], *(b for a, b in pairwise(chosen) if ribbon.dots[b].x - ribbon.dots[a].x > width)]
+    width, apart_enough = (ribbon.right - ribbon.left) / 9, [chosen[0]]
+    for i in chosen[1:]:
+        if ribbon.dots[i].x - ribbon.dots[apart_enough[-1]].x > width:
+            apart_enough.append(i)
     done = 0
     made = [done := done + dot.bores for dot in ribbon.dots]
     return [
@@ -169,5 +174,5 @@ def ticks(ribbon: Ribbon, zone: str) -> list[tuple[str, float]]:
             f"{day(ribbon.dots[i].at, zone)[:-5]}" + (f"<br>{made[i]} bores" if ribbon.by == "bores" else ""),
             ribbon.dots[i].x,
         )
-        for i in chosen
+        for i in apart_enough
     ]

@@ -39,5 +39,6 @@ def axis(**more: Any) -> dict[str, Any]:
         "fixedrange": True,
         "tickfont": {"size": 12, "color": MUTED},
         "ticks": "",
+        "tickangle": 0,
         **more,
     }
