@@ -67,9 +67,7 @@ def apart(wanted: list[float], room: float) -> list[float]:
 
 def event_rows(ribbon: Ribbon) -> list[tuple[Notch, int]]:
     """Events whose words have room under the ribbon, with their row, 0 or 1."""
-    per = 780 / (
-        (ribbon.right - ribbon.left) or 1.0
-    )  # a middling screen: crowded on a small one, airy on a large
+    per = WIDE / ((ribbon.right - ribbon.left) or 1.0)
     free = [-1e9, -1e9]
     placed = []
     for notch in ribbon.notches:

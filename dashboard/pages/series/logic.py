@@ -11,7 +11,7 @@ from qc.catalogue import CATALOGUE
 from qc.reports import picture
 
 Row = Mapping[str, Any]
-ENOUGH = 20  # blocks from which an index leads (figures 2)
+ENOUGH = 20  # blocks from which an index leads
 
 
 @dataclass(frozen=True, slots=True)
