@@ -74,7 +74,7 @@ class Reading:
 
     @property
     def place(self) -> tuple[object, ...]:
-        """What two rows about the same place agree in (design: identity of a reading)."""
+        """What two rows about the same place agree in (identity of a reading)."""
         return (
             self.build or "", self.machine, self.operation, self.characteristic, self.method, self.state,
             self.feature, self.station, self.clock, self.trial, self.pass_, self.made_at, self.gauge or "",

@@ -1,4 +1,4 @@
-"""One month against another: level, spread in block, block to block (figures of the month).
+"""One month against another: level, spread in block, block to block.
 
 The block is the unit throughout. A test on the readings themselves finds a change where nothing
 changed, in 11 to 47 % of months, because the bores of one block are alike.
@@ -263,7 +263,7 @@ def words(comparison: SpreadComparison, p_corrected: float | None = None) -> str
 
     "more even" or "less even" when the interval excludes 1 after Holm's correction over the report,
     "the same" only when it lies inside 0.8 to 1.25, else "cannot tell from n blocks".
-    Source: own rule, figures of the month.
+    Source: own rule.
 
     Parameters
     ----------

@@ -1,7 +1,6 @@
 """One bore value a bore and state: readings to positions, positions to bores.
 
-Depths, directions, repeats and traces never raise the number of values (figures: the judged value and the
-sample).
+Depths, directions, repeats and traces never raise the number of values.
 """
 
 import numpy as np

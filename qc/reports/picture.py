@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from qc.gauge.conformity import GUARD_FACTOR
 from qc.reports.ribbon import (
     LIMIT_WORDS,
     By,
@@ -55,7 +56,8 @@ __all__ = [
     "spread_parts",
     "window",
 ]
-GUARD = 1.645  # one-sided 95 % of a normal: guard band of ISO 14253-1 in standard uncertainties (figures 8)
+GUARD = GUARD_FACTOR
+"""Guard band in standard uncertainties."""
 
 
 def ribbon(
