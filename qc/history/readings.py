@@ -111,7 +111,7 @@ def by_method(
     """
     method = values["method"].astype(str)
     ranged = method.isin(("range", "typed-range")).to_numpy()
-    magnitude = ranged | method.str.startswith("overall-").to_numpy()
+    magnitude = ranged | method.str.startswith(("overall-", "typed-overall-")).to_numpy()
     has_both = values["characteristic"].isin(("bore_taper", "tunnel_offset")).to_numpy()
     book = has_both & np.isnan(lower) & ~np.isnan(upper)
     low = np.where(magnitude, np.nan, lower)

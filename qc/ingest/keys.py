@@ -92,11 +92,20 @@ def near_event(text: str) -> str:
 def method(characteristic_key: str, text: str | None) -> str:
     """Method of a reading: the catalogue's first for a blank, `typed` for what could have been computed."""
     if characteristic_key in COMPUTABLE:
-        return "typed-range" if text is not None and folded(text) in ("range", "typedrange") else "typed"
+        return _typed(characteristic_key, "" if text is None else folded(text).removeprefix("typed"))
     known = CATALOGUE[characteristic_key].methods
     if text is None:
         return known[0]
     return next((m for m in known if folded(m) == folded(text)), text)
+
+
+def _typed(characteristic_key: str, said: str) -> str:
+    """Method of a typed figure. Two planes of a line are two figures: one must never void the other."""
+    if said == "range":
+        return "typed-range"
+    planes = ("vertical", "horizontal", "overall-vertical", "overall-horizontal")
+    known = planes if characteristic_key == "tunnel_offset" else ()
+    return next((f"typed-{plane}" for plane in known if folded(plane) == said), "typed")
 
 
 @lru_cache(maxsize=4096)
