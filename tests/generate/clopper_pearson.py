@@ -1,4 +1,4 @@
-"""Expected intervals of a share, by halving on exact binomial sums in whole numbers. Needs nothing but Python."""
+"""Expected intervals of a share, by halving on exact binomial sums in whole numbers; plain Python."""
 
 import json
 from fractions import Fraction
