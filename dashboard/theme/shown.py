@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from qc.units import per_um
 
 MINUS: Final = "\N{MINUS SIGN}"
-TEXTURE: Final = frozenset({"ra", "rz", "rk", "rpk", "rvk"})
+TEXTURE: Final = frozenset({"ra", "rz", "rk", "rpk", "rvk", "vo"})
 
 
 @dataclass(frozen=True, slots=True)
