@@ -24,6 +24,8 @@ def cluster() -> Iterator[str]:
     The server refuses to run as root, so root hands it to the user that the package made. Its folder lies
     outside pytest's, which that user may not enter.
     """
+    if os.name == "nt":
+        raise NoServer("a server of our own is started on other systems than Windows only")
     programs = _programs()
     folder = Path(tempfile.mkdtemp(prefix="qc-pg-", dir=_room()))
     try:

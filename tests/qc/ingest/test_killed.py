@@ -45,6 +45,7 @@ def _whole(store: Store) -> int:
     return len(files)
 
 
+@pytest.mark.skipif(os.name == "nt", reason="processes are killed otherwise there")
 def test_a_killed_ingest_loses_and_doubles_nothing(shop, folder, tmp_path):
     delays = random.Random(20260403)
     forks = multiprocessing.get_context("forkserver")  # each child a process of its own, without loading anew

@@ -93,6 +93,7 @@ def _open_as_nobody(place, said):
         said.put(str(error))
 
 
+@pytest.mark.skipif(os.name == "nt", reason="folders are shut otherwise there")
 @pytest.mark.parametrize(
     ("folder_mode", "file_mode"),
     [(0o555, None), (0o555, 0o444), (0o777, 0o444), (0o700, 0o600), (0o777, None)],
