@@ -194,10 +194,16 @@ def _why(
         return words.sentence([words.far_apart(kind, ratio) for kind, ratio in replay.grew.items()])
     if series.wears and usual is not None:
         return words.sentence(["wears as this machine usually does", ahead])
-    if series.wears and slope is not None and (slope[1].lower > 0 or slope[1].upper < 0):
+    if series.wears and slope is not None and ((slope[1].lower or 0) > 0 or (slope[1].upper or 0) < 0):
         told = words.slopes(series, int(kept[replay.model.stretch_start[-1]]), slope[0], None)
         return words.sentence([told, "no finished stretch yet says whether that is its usual wear", ahead])
     return words.sentence(["keeps its level", ahead if series.wears else None])
+
+
+def _without_nought(interval: Interval) -> bool:
+    """Whether an interval lies on one side of nought."""
+    lower, upper = interval.lower, interval.upper
+    return (lower is not None and lower > 0) or (upper is not None and upper < 0)
 
 
 def _amount(replay: Replay, row: int, kind: str) -> float:
