@@ -194,7 +194,7 @@ def _why(
         return words.sentence([words.far_apart(kind, ratio) for kind, ratio in replay.grew.items()])
     if series.wears and usual is not None:
         return words.sentence(["wears as this machine usually does", ahead])
-    if series.wears and slope is not None and ((slope[1].lower or 0) > 0 or (slope[1].upper or 0) < 0):
+    if series.wears and slope is not None and _without_nought(slope[1]):
         told = words.slopes(series, int(kept[replay.model.stretch_start[-1]]), slope[0], None)
         return words.sentence([told, "no finished stretch yet says whether that is its usual wear", ahead])
     return words.sentence(["keeps its level", ahead if series.wears else None])
