@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 from scipy import optimize, stats
+from scipy.special import chdtri
 
+from qc.stats import pivotal
 from qc.stats.pivotal import drawn, interval, moving_range_freedom, pivots, point, short_pivots
 
 
@@ -88,3 +90,10 @@ def test_short_term_draws_of_a_steady_series_agree_with_the_long_run_ones():
     assert long.lower < np.sqrt(1.25) < long.upper
     # Moving ranges tell less: 0.61 degrees of freedom a range.
     assert short.upper - short.lower == pytest.approx((long.upper - long.lower) / np.sqrt(0.61), rel=0.1)
+
+
+@pytest.mark.parametrize("freedom", [1, 2, 3, 4.7, 11.9, 57, 400, 2700, 100_000])
+def test_chi_squares_read_off_a_curve_are_those_of_scipy(freedom):
+    # the definition: the upper tail's inverse at each uniform (scipy.special.chdtri, from Cephes)
+    expected = chdtri(freedom, pivotal._uniforms(7, 20_000)[0])
+    assert pivotal._chi_squares(0, freedom, 7, 20_000) == pytest.approx(expected, rel=1e-11)
