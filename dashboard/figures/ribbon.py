@@ -1,39 +1,19 @@
 """The large ribbon for the screen: every dot tells its block and can be chosen."""
 
-from datetime import UTC, datetime
 from html import escape
 from typing import Any, cast
-from zoneinfo import ZoneInfo
 
 import plotly.graph_objects as go
 
-from dashboard.figures.ribbon_words import event_rows, event_words, limit_words, signal_words, ticks
-from dashboard.theme.colours import BAND, DATA, EDGE, EVENT, FORECAST, INK, LIMIT, PERSON, RULE
+from dashboard.figures.ribbon_shapes import FOOT, Scale, shapes
+from dashboard.figures.ribbon_words import event_words, limit_words, signal_words, ticks
+from dashboard.theme.colours import DATA, FORECAST, INK, LIMIT, PERSON, RULE
 from dashboard.theme.drawing import axis, base
 from dashboard.theme.shown import Shown, day, many, number, spread
 from qc.reports.picture import Dot, Ribbon, middle_of_fan, pile, shape_of_fan
 
 HEIGHT = 430
 RIGHT = 190  # room for the words of the limits
-FOOT = (0.04, 0.11, 0.16)  # share of the height under the ribbon for none, one or two rows of event words
-
-
-class _Scale:
-    """Places of the ribbon in the figure's own coordinates."""
-
-    def __init__(self, ribbon: Ribbon, how: Shown, zone: str) -> None:
-        self.how, self.by, self.zone = how, ribbon.by, ZoneInfo(zone)
-        self.bottom, self.top = ribbon.bottom * how.factor, ribbon.top * how.factor
-        self.rows = max((row + 1 for _, row in event_rows(ribbon)), default=0)
-        self.foot = self.bottom - FOOT[self.rows] * (self.top - self.bottom)
-
-    def x(self, place: float) -> Any:
-        if self.by == "bores":
-            return place
-        return datetime.fromtimestamp(place / 1e6, UTC).astimezone(self.zone).replace(tzinfo=None).isoformat()
-
-    def y(self, value: float) -> float:
-        return value * self.how.factor
 
 
 def _said(dot: Dot, how: Shown, zone: str, coded: bool) -> str:
@@ -53,75 +33,7 @@ def _said(dot: Dot, how: Shown, zone: str, coded: bool) -> str:
     return "<br>".join(lines)
 
 
-def _rect(left: Any, right: Any, low: float, high: float, colour: str, **more: Any) -> dict[str, Any]:
-    return {
-        "type": "rect",
-        "x0": left,
-        "x1": right,
-        "y0": low,
-        "y1": high,
-        "fillcolor": colour,
-        "line": {"width": 0},
-        "layer": "below",
-        **more,
-    }
-
-
-def _line(left: Any, right: Any, y: float, width: float, dash: str, colour: str = LIMIT) -> dict[str, Any]:
-    return {
-        "type": "line",
-        "x0": left,
-        "x1": right,
-        "y0": y,
-        "y1": y,
-        "layer": "below",
-        "line": {"color": colour, "width": width, "dash": dash},
-    }
-
-
-_DASH = {
-    "upper": (1.4, "solid"),
-    "lower": (1.4, "solid"),
-    "target": (0.8, "dot"),
-    "centre": (0.8, "dashdot"),
-    "block_upper": (1.0, "dash"),
-    "block_lower": (1.0, "dash"),
-}
-
-
-def _shapes(ribbon: Ribbon, scale: _Scale) -> list[dict[str, Any]]:
-    low = scale.y(ribbon.bottom if ribbon.lower is None else ribbon.lower)
-    high = scale.y(ribbon.top if ribbon.upper is None else ribbon.upper)
-    spans = [(scale.x(p.left), scale.x(p.right)) for p in ribbon.pieces]
-    shapes = []
-    for left, right in spans:
-        shapes.append(_rect(left, right, low, high, BAND))
-        if ribbon.guard is not None:
-            edge = scale.y(ribbon.guard)
-            if ribbon.upper is not None:
-                shapes.append(_rect(left, right, high - edge, high, EDGE, opacity=0.7))
-            if ribbon.lower is not None:
-                shapes.append(_rect(left, right, low, low + edge, EDGE, opacity=0.7))
-        shapes += [_line(left, right, scale.y(line.y), *_DASH[line.kind]) for line in ribbon.lines]
-    return shapes + _notches(ribbon, scale)
-
-
-def _notches(ribbon: Ribbon, scale: _Scale) -> list[dict[str, Any]]:
-    deep = scale.bottom - 0.035 * (scale.top - scale.bottom)
-    return [
-        {
-            "type": "line",
-            "x0": scale.x(n.x),
-            "x1": scale.x(n.x),
-            "y0": scale.bottom,
-            "y1": deep,
-            "line": {"color": EVENT, "width": 2},
-        }
-        for n in ribbon.notches
-    ]
-
-
-def _hairlines(ribbon: Ribbon, scale: _Scale) -> go.Scatter:
+def _hairlines(ribbon: Ribbon, scale: Scale) -> go.Scatter:
     xs: list[Any] = []
     ys: list[Any] = []
     for dot in ribbon.dots:
@@ -132,7 +44,7 @@ def _hairlines(ribbon: Ribbon, scale: _Scale) -> go.Scatter:
     )
 
 
-def _dots(ribbon: Ribbon, scale: _Scale, zone: str) -> go.Scatter:
+def _dots(ribbon: Ribbon, scale: Scale, zone: str) -> go.Scatter:
     return go.Scatter(
         x=[scale.x(d.x) for d in ribbon.dots],
         y=[scale.y(d.mean) for d in ribbon.dots],
@@ -145,7 +57,7 @@ def _dots(ribbon: Ribbon, scale: _Scale, zone: str) -> go.Scatter:
     )
 
 
-def _rings(ribbon: Ribbon, scale: _Scale, chosen: str | None) -> list[go.Scatter]:
+def _rings(ribbon: Ribbon, scale: Scale, chosen: str | None) -> list[go.Scatter]:
     kinds = [
         (PERSON, 15, 1.8, [d for d in ribbon.dots if d.words]),
         (INK, 20, 1.6, [d for d in ribbon.dots if d.key == chosen]),
@@ -163,7 +75,7 @@ def _rings(ribbon: Ribbon, scale: _Scale, chosen: str | None) -> list[go.Scatter
     ]
 
 
-def _fan(ribbon: Ribbon, scale: _Scale) -> list[go.Scatter]:
+def _fan(ribbon: Ribbon, scale: Scale) -> list[go.Scatter]:
     if ribbon.fan is None:
         return []
     corners, middle = shape_of_fan(ribbon), middle_of_fan(ribbon)
@@ -187,7 +99,7 @@ def _fan(ribbon: Ribbon, scale: _Scale) -> list[go.Scatter]:
     ]
 
 
-def _pile(ribbon: Ribbon, scale: _Scale) -> go.Scatter:
+def _pile(ribbon: Ribbon, scale: Scale) -> go.Scatter:
     places = pile(ribbon)
     return go.Scatter(
         x=[under for under, _ in places],
@@ -215,7 +127,7 @@ def figure(ribbon: Ribbon, how: Shown, zone: str, *, chosen: str | None = None, 
     off : str
         Words over the left end: what the height means.
     """
-    scale = _Scale(ribbon, how, zone)
+    scale = Scale(ribbon, how, zone)
     columns = max((under for under, _ in pile(ribbon)), default=0) + 1
     traces = [
         *_fan(ribbon, scale),
@@ -250,7 +162,7 @@ def figure(ribbon: Ribbon, how: Shown, zone: str, *, chosen: str | None = None, 
     span = [scale.x(ribbon.left), scale.x(ribbon.right)]
     drawing.update_layout(
         **base(HEIGHT, margin={"l": 46, "r": RIGHT, "t": 30, "b": 44}),
-        shapes=_shapes(ribbon, scale),
+        shapes=shapes(ribbon, scale),
         annotations=words,
         xaxis=axis(
             domain=[0, 0.90],
@@ -269,7 +181,7 @@ def figure(ribbon: Ribbon, how: Shown, zone: str, *, chosen: str | None = None, 
     return drawing
 
 
-def _heights(scale: _Scale) -> dict[str, Any]:
+def _heights(scale: Scale) -> dict[str, Any]:
     """Round heights for the left axis, none of them under the ribbon."""
     room = scale.top - scale.bottom
     rough = room / 5
