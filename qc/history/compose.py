@@ -236,9 +236,3 @@ def _remade(values: pd.DataFrame, whole: History) -> pd.DataFrame:
 def series_id(key: tuple[str, ...]) -> str:
     """`machine/operation/characteristic/method/state`."""
     return "/".join(key)
-
-
-def known_characteristics(history: History) -> list[str]:
-    """Characteristics with at least one value, in the catalogue's order."""
-    present = set(history.values["characteristic"])
-    return [key for key in CATALOGUE if key in present]

@@ -69,11 +69,6 @@ def table(text: str) -> TableKey | None:
         return None
 
 
-def spoilt(text: str) -> bool:
-    """Whether a cell holds what was a table's key before somebody changed it."""
-    return text.strip().startswith(MARK) and table(text) is None
-
-
 def place(station: int | None, clock: int | None) -> str:
     """Key of a row of readings [ticks of depth and direction]."""
     return f"at {_plain(station, 'mm')} {_plain(clock, 'deg')}"
