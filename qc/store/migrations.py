@@ -16,8 +16,15 @@ def _kept(connection: Connection) -> None:
     tables.kept.create(connection)
 
 
+def _choices_and_matters(connection: Connection) -> None:
+    """Make room for what people chose for a series and for the life of a matter."""
+    for kind in tables.SINCE_3:
+        tables.REGISTERS[kind].create(connection)
+    tables.guard(connection, tables.SINCE_3)
+
+
 # from schema n to n + 1; the first released schema is 1
-STEPS: dict[int, Callable[[Connection], None]] = {1: _kept}
+STEPS: dict[int, Callable[[Connection], None]] = {1: _kept, 2: _choices_and_matters}
 
 
 def schema(connection: Connection) -> int | None:

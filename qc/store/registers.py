@@ -18,6 +18,7 @@ from qc.store.nouns import clean
 # the latest row of each name is the one in force; of the others all that are not withdrawn
 _NAMED_BY: Final[dict[str, tuple[str, ...]]] = {
     "build": ("build",), "machine": ("machine",), "setting": ("name",), "set_limit": tables.SERIES,
+    "choice": (*tables.SERIES, "name"), "reaction": ("characteristic", "machine", "operation"),
 }  # fmt: skip
 _ORIGIN: Final = {
     "seq": "int64", "revision": "int64", "withdrawn_in": "Int64", "file": "str", "sha256": "str",

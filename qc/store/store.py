@@ -18,7 +18,10 @@ from qc.store.keeping import Numbers
 from qc.store.ledger import Ledger
 from qc.store.write import Write
 
-Kind = Literal["spec", "event", "gauge", "build", "machine", "plan", "setting", "set_limit", "exclusion"]
+Kind = Literal[
+    "spec", "event", "gauge", "build", "machine", "plan", "setting", "set_limit", "exclusion", "choice",
+    "matter", "reaction", "notice",
+]  # fmt: skip
 
 _ALL = Asked()
 

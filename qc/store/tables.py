@@ -32,7 +32,7 @@ from sqlalchemy import (
 
 from qc.records import Build, Event, Gauge, Machine, PlanRow, Spec
 
-SCHEMA: Final = 2
+SCHEMA: Final = 3
 
 Whole: Final = BigInteger().with_variant(Integer(), "sqlite")
 Real: Final[Any] = Double().with_variant(REAL(), "sqlite")
@@ -241,6 +241,23 @@ REGISTERS["set_limit"] = _register(
     *_text("reason"),
 )
 REGISTERS["exclusion"] = _register("exclusion", *_text("scope", "reason", null=False))
+# what a person chose for one series (chart, family, ...), with why; a null value goes back to the usual one
+REGISTERS["choice"] = _register("choice", *_text(*SERIES, "name", null=False), *_text("value", "reason"))
+# the life of a matter, a row an act: opened, taken up, done, ended, ...; `told` is JSON
+REGISTERS["matter"] = _register(
+    "matter",
+    *_text("matter", "act", null=False),
+    *_whole("at", null=True),
+    *_text("initials", "said", "told"),
+)
+# what is to be done when a characteristic leaves; a null `does` takes it back
+REGISTERS["reaction"] = _register(
+    "reaction",
+    *_text("characteristic", null=False),
+    *_text("machine", "operation", "does", "tells", "remeasures"),
+)
+REGISTERS["notice"] = _register("notice", *_text("matter", "kind", "recipient", null=False))
+SINCE_3: Final = ("choice", "matter", "reaction", "notice")
 
 withdrawal: Final = Table(
     "withdrawal", metadata, Column("kind", Text, primary_key=True), _key("seq"), *_text("reason"), _revision()
@@ -256,13 +273,24 @@ kept: Final = Table(
 DERIVED: Final = (meta, series_summary, kept)
 OF_RECORD: Final = tuple(t for t in metadata.sorted_tables if t not in DERIVED)
 _REFUSAL: Final = "what is recorded is never changed or deleted: add a row that supersedes it"
+_REFUSE_CHANGE: Final = (
+    "CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS "
+    f"$$ BEGIN RAISE EXCEPTION '{_REFUSAL}'; END $$"
+)
 
 
 def create(connection: Connection) -> None:
     """Create all tables and the triggers that refuse change."""
     metadata.create_all(connection)
+    if connection.dialect.name != "sqlite":
+        connection.exec_driver_sql(_REFUSE_CHANGE)
+    guard(connection, [t.name for t in OF_RECORD])
+
+
+def guard(connection: Connection, names: Iterable[str]) -> None:
+    """Make the database refuse changes of these tables of record."""
     refuse = _refuse_sqlite if connection.dialect.name == "sqlite" else _refuse_postgresql
-    for statement in refuse([t.name for t in OF_RECORD]):
+    for statement in refuse(names):
         connection.exec_driver_sql(statement)
 
 
@@ -276,10 +304,6 @@ def _refuse_sqlite(names: Iterable[str]) -> Iterable[str]:
 
 
 def _refuse_postgresql(names: Iterable[str]) -> Iterable[str]:
-    yield (
-        "CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS "
-        f"$$ BEGIN RAISE EXCEPTION '{_REFUSAL}'; END $$"
-    )
     for name in names:
         yield (
             f"CREATE TRIGGER {name}_no_change BEFORE UPDATE OR DELETE OR TRUNCATE ON {name} "

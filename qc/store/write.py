@@ -236,3 +236,25 @@ class Write:
         registers.add_rows(self._ledger, "set_limit", [{**told, **numbers, "reason": clean(reason)}])
         key = tuple(told.values())
         summaries.touch(self._ledger, [self._keeper.series[key]] if key in self._keeper.series else [])
+
+    def choose(self, series_key: Sequence[str], name: str, value: str | None, reason: str) -> None:
+        """Note what a person chose for a series, None goes back to the usual; the latest of a name counts.
+
+        Parameters
+        ----------
+        series_key : sequence of str
+            Machine, operation, characteristic, method, state.
+        name, value : str
+            What is chosen (`chart`, `family`, ...) and how.
+        """
+        if not (reason or "").strip():
+            raise QuestionError("a choice needs a reason: say why this series is to be read otherwise")
+        told = dict(zip(tables.SERIES, map(clean, series_key), strict=True))
+        row = {**told, "name": clean(name), "value": clean(value), "reason": clean(reason)}
+        registers.add_rows(self._ledger, "choice", [row])
+        key = tuple(told.values())
+        summaries.touch(self._ledger, [self._keeper.series[key]] if key in self._keeper.series else [])
+
+    def note(self, kind: Literal["matter", "reaction", "notice"], row: Mapping[str, Any]) -> None:
+        """Add a row to the life of a matter, to the reactions, or to the notices sent."""
+        registers.add_rows(self._ledger, kind, [{n: registers.stored(v) for n, v in row.items()}])

@@ -73,6 +73,13 @@ def fill(store: Store) -> list[str]:
         write.set_limits(
             ("hone-2", "finish_bore", "bore_diameter", "two-point", "plate_on"), 0.5, -2.0, 3.0, "learnt"
         )
+        key = ("hone-2", "finish_bore", "bore_diameter", "two-point", "plate_on")
+        write.choose(key, "family", "lognormal", "skewed by the stop")
+        act = {"matter": "M-1", "act": "taken_up", "at": NOON, "initials": "RB", "said": "dress"}
+        write.note("matter", act)
+        write.note("reaction", {"characteristic": "bore_taper", "does": "dress the stones"})
+        sent = {"matter": "M-1", "kind": "opened", "recipient": "owner@shop.example"}
+        write.note("notice", sent)
     with store.write(by="ann", command="ingest") as write:
         number = write.add_file(batch("b.csv", rows=2), status="held", kept=0, held=2, already_kept=0)
         write.add_findings(number, [finding()], [held(3, name="b.csv"), held(4, name="b.csv")])
@@ -93,7 +100,10 @@ def held(row: int, *, name: str, finding: int = 0, **changes: Any) -> HeldRow:
     return HeldRow(row, None, finding, (("machine", kept.machine), ("value", "9.3")), kept)
 
 
-_EVERY_KIND = ("spec", "event", "gauge", "build", "machine", "plan", "setting", "set_limit", "exclusion")
+_EVERY_KIND = (
+    "spec", "event", "gauge", "build", "machine", "plan", "setting", "set_limit", "exclusion", "choice",
+    "matter", "reaction", "notice",
+)  # fmt: skip
 
 
 def seen(store, as_of=None):

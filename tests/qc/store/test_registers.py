@@ -85,3 +85,27 @@ def test_a_finding_is_open_until_every_row_it_holds_is_decided(store):
         write.decide(1, "accept", "x")
     with pytest.raises(QuestionError, match="no finding 7"), store.write(by="bea", command="held") as write:
         write.decide(7, "accept", "x")
+
+KEY = ("hone-2", "finish_bore", "bore_diameter", "two-point", "plate_on")
+
+
+def test_the_latest_choice_of_a_name_counts_and_needs_a_reason(store):
+    with store.write(by="ann", command="chart") as write:
+        write.choose(KEY, "chart", "ewma", "slow walks matter here")
+        write.choose(KEY, "family", "lognormal", "skewed")
+    with store.write(by="bea", command="chart") as write:
+        write.choose(KEY, "chart", None, "back to the usual")
+        with pytest.raises(QuestionError, match="needs a reason"):
+            write.choose(KEY, "chart", "cusum", " ")
+    now, then = store.records("choice"), store.records("choice", 1)
+    assert dict(zip(then["name"], then["value"], strict=True)) == {"chart": "ewma", "family": "lognormal"}
+    assert now[now["name"] == "chart"]["by"].tolist() == ["bea"]
+    assert now[now["name"] == "chart"]["value"].isna().all()
+
+
+def test_the_life_of_a_matter_is_kept_in_order(store):
+    for act in ("taken_up", "done"):
+        with store.write(by="ann", command="matter") as write:
+            write.note("matter", {"matter": "M-1", "act": act, "initials": "RB", "told": "{}"})
+    assert store.records("matter")["act"].tolist() == ["taken_up", "done"]
+    assert store.records("matter", 1)["act"].tolist() == ["taken_up"]
