@@ -99,7 +99,8 @@ def _composed(store: Any, revision: int, with_excluded: bool) -> History:
     frame = store.readings(Asked(as_of=revision), status="all")
     voided = frame["voided_in"].notna().to_numpy()
     specs, builds, events = store.specs(revision), store.builds(revision), store.events(revision)
-    readings = typed(frame[~voided], specs, builds)
+    gauges = store.gauges(revision)
+    readings = typed(frame[~voided], specs, builds, gauges)
     counted = readings if with_excluded else readings[~readings["excluded"].to_numpy(dtype=bool)]
     kept_rows = counted.index.to_numpy()
     places, over = positions(counted.reset_index(drop=True))
@@ -125,7 +126,7 @@ def _composed(store: Any, revision: int, with_excluded: bool) -> History:
         passed_over=passed_over,
         held=_held(store.held(as_of=revision), builds),
         voided=frame[voided].assign(engine=known_engine(frame[voided], builds)),
-        events=events, specs=specs, gauges=store.gauges(revision), builds=builds,
+        events=events, specs=specs, gauges=gauges, builds=builds,
         settings=store.settings(revision), ids=readings["id"].astype(object).to_numpy(),
         behind=values["rows"].to_numpy(),
     )  # fmt: skip

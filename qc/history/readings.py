@@ -10,7 +10,8 @@ import pandas as pd
 
 from qc.catalogue import CATALOGUE
 from qc.history.specs import InForce, resolve
-from qc.records import Build, Spec
+from qc.history.temperature import brought
+from qc.records import Build, Gauge, Spec
 from qc.units import TICKS_PER_UM
 
 SERIES = ("machine", "operation", "characteristic", "method", "state")
@@ -30,23 +31,26 @@ def text(frame: pd.DataFrame, name: str) -> np.ndarray:
     return found
 
 
-def typed(frame: pd.DataFrame, specs: Sequence[Spec], builds: Mapping[str, Build]) -> pd.DataFrame:
+def typed(
+    frame: pd.DataFrame, specs: Sequence[Spec], builds: Mapping[str, Build], gauges: Sequence[Gauge] = ()
+) -> pd.DataFrame:
     """The store's readings with what they are judged by.
 
     Parameters
     ----------
     frame : DataFrame
         As `Store.readings` gives it.
-    specs, builds
+    specs, builds, gauges
         In force.
 
     Returns
     -------
     DataFrame
         The columns of `frame` and: `block` (the build; a reading without build is its own block), `size`
-        [ticks], `aim` [ticks, NaN], `shown` (coded deviation, or the value as it is, in um or the
-        characteristic's own unit; NaN without a target), `lower_limit`, `upper_limit` (same form),
-        `limit_target`, `spec`, `sized` (`InForce`), `passed_over`, `disagrees` (own limits differ from those
+        [ticks, at 20 degC], `size_as_read` [ticks], `at_20` (whether it was moved there), `not_at_20` (why
+        one read away from it was not), `aim` [ticks, NaN], `shown` (coded deviation, or the value as it is,
+        in um or the characteristic's own unit; NaN without a target), `lower_limit`, `upper_limit` (same
+        form), `limit_target`, `spec`, `sized` (`InForce`), `passed_over`, `disagrees` (own limits differ from those
         in force), `pass_no`, `known_engine`.
     """
     out = frame.reset_index(drop=True).copy()
@@ -60,8 +64,11 @@ def typed(frame: pd.DataFrame, specs: Sequence[Spec], builds: Mapping[str, Build
     found = resolve(specs, asked)
     value = out["value"].to_numpy(dtype=float)
     relative = out["relative"].to_numpy(dtype=bool)
-    size = np.where(relative, found.target + value, value)
+    as_read = np.where(relative, found.target + value, value)
+    warm = brought(out, as_read, builds, gauges)
+    size = warm.size
     zero = np.where(coded, found.target, 0.0)
+    out["size_as_read"], out["at_20"], out["not_at_20"] = as_read, warm.moved, warm.why_not
     out["size"], out["aim"], out["shown"] = size, found.target, (size - zero) / TICKS_PER_UM
     lower, upper, disagrees = _limits(out, found, zero - np.where(relative, found.target, 0.0))
     out["lower_limit"], out["upper_limit"], _ = by_method(out, lower / TICKS_PER_UM, upper / TICKS_PER_UM)

@@ -23,8 +23,12 @@ CAUTION = (
     "the engine maker's sheet before assembly; a position with a part missing is not cleared."
 )
 NOT_AT_20 = (
-    "Some parts behind these clearances were read more than a degree away from 20 degC: sizes count as read, "
-    "nothing is brought to 20 degC yet."
+    "Some parts behind these clearances were read more than a degree away from 20 degC and count as read, "
+    "because {why}: a warm part reads larger than it is."
+)
+BROUGHT = (
+    "{n} of the readings behind these clearances were brought to 20 degC by the temperatures written beside "
+    "them and the usual expansion of the part's material; one cast differs from another by about a tenth."
 )
 NO_PLAN = "no plan for this position: add a size specification for the build or the engine"
 _SIGN = {"bore_diameter": 1.0, "shell_bore": 1.0, "tunnel_diameter": 1.0, "rod_bore_diameter": 1.0}
@@ -56,8 +60,14 @@ def answer(store: Any, asked: Asked) -> dict[str, Any]:
 def cautions(found: History) -> list[str]:
     """What a reader must know of the clearances of a history before acting on them."""
     rows = sorted({r for behind in found.clearances["rows"] for r in behind})
-    degrees = pd.to_numeric(found.readings["part_c"]).to_numpy(dtype=float, na_value=np.nan)[rows]
-    return [CAUTION, NOT_AT_20] if (np.abs(degrees - 20.0) > 1.0).any() else [CAUTION]
+    behind = found.readings.iloc[rows]
+    said = [CAUTION]
+    why = list(dict.fromkeys(w for w in behind["not_at_20"] if isinstance(w, str)))
+    if why:
+        said.append(NOT_AT_20.format(why="; ".join(why)))
+    if n := int(behind["at_20"].sum()):
+        said.append(BROUGHT.format(n=n))
+    return said
 
 
 def engines(builds: list[dict[str, Any]]) -> list[dict[str, Any]]:

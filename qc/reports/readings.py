@@ -19,8 +19,7 @@ from qc.units import TICKS_PER_UM
 COLUMNS = (
     "id", "build", "engine", "serial", "machine", "operation", "characteristic", "method", "state", "feature",
     "station_mm", "clock_deg", "trial", "pass", "value_um", "value", "deviation_um", "target_um",
-    "measured_at",
-    "made_at", "gauge", "file", "row", "column", "text",
+    "measured_at", "made_at", "gauge", "file", "row", "column", "text", "value_20_um",
 )  # fmt: skip
 
 
@@ -50,9 +49,14 @@ def _shown(frame: pd.DataFrame) -> pd.DataFrame:
     kind = out["characteristic"].map(lambda k: CATALOGUE[k].kind)
     coded = out["characteristic"].map(lambda k: CATALOGUE[k].coded).to_numpy(dtype=bool)
     length = (kind == "length").to_numpy(dtype=bool)
-    size = out["size"].to_numpy(dtype=float, na_value=np.nan) / TICKS_PER_UM
+    at_20 = out["size"].to_numpy(dtype=float, na_value=np.nan) / TICKS_PER_UM
+    # a voided reading is told as it was read
+    as_read = out["size_as_read"] if "size_as_read" in out else out["size"]
+    size = as_read.fillna(out["size"]).to_numpy(dtype=float, na_value=np.nan) / TICKS_PER_UM
     aim = pd.to_numeric(out["aim"]).to_numpy(dtype=float, na_value=np.nan)
     out["value_um"] = np.where(length, size, np.nan)
+    moved = out["at_20"].eq(True).to_numpy() if "at_20" in out else np.zeros(len(out), dtype=bool)
+    out["value_20_um"] = np.where(moved, at_20, np.nan)
     out["value"] = np.where(length, np.nan, size)
     out["target_um"] = np.where(length & coded, aim / TICKS_PER_UM, np.nan)
     raw = out["size"].to_numpy(dtype=float, na_value=np.nan)

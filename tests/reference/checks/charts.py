@@ -4,7 +4,7 @@ import numpy as np
 
 from qc.charts import shewhart
 from qc.compare import equal_spreads, spread
-from qc.derived import temperature, tunnel
+from qc.derived import materials, temperature, tunnel
 from qc.drift import changepoint, trend
 
 
@@ -40,6 +40,16 @@ def size_at_20(case):
         read, 1e-6 * alpha["aluminium_356"], 26.0, 1e-6 * alpha["gauge_block_steel"], 26.0
     )
     yield "too large by", float(read - found), 1000 * case["computed_here"]["example_mm"]
+
+
+def coefficients(case):
+    words = {
+        "grey iron": "grey_cast_iron", "Ductile iron": "ductile_iron_60_40_18",
+        "aluminium 356": "aluminium_356", "aluminum 6061": "aluminium_6061", "steel 1020": "steel_1020",
+        "steel 4140": "steel_4140", "master steel": "gauge_block_steel",
+    }  # fmt: skip
+    for word, name in words.items():
+        yield word, 1e6 * materials.expansion(word), case["expected"][name]
 
 
 def welch(case):
