@@ -9,6 +9,8 @@ from qc.ingest.beside import NEEDS_LAYOUT
 from qc.ingest.layout import Layout
 from qc.ingest.line import Shop
 from qc.ingest.parsed import Parsed, parsed
+from qc.ingest.plausible import registry
+from qc.ingest.plausible.past import Memory
 from qc.ingest.results import FileResult, finding_document, status_of, whole_file_held
 from qc.ingest.rows import Row
 from qc.ingest.sorting import Sorted
@@ -42,6 +44,7 @@ class Desk:
         self._taken: set[str] = set()
         self._names: dict[str, set[str]] | None = None
         self._judged_by: tuple[list[Spec], dict[str, Build]] | None = None
+        self._memory = Memory()
 
     def take(self, files: Sequence[sources.Found]) -> Iterator[FileResult]:
         """Take files in, yielding each result after its transaction has ended."""
@@ -146,14 +149,28 @@ class Desk:
         readings = sorting.readings_of(rows)
         if not readings:
             return {}
+        return dict(zip(map(id, readings), said(readings, *self._judging()), strict=True))
+
+    def _judging(self) -> tuple[list[Spec], dict[str, Build]]:
         if self._judged_by is None:
             self._judged_by = (self.store.specs(), self.store.builds())
-        return dict(zip(map(id, readings), said(readings, *self._judged_by), strict=True))
+        return self._judged_by
+
+    def around(self, write: Write) -> registry.Around:
+        """What the plausibility checks may ask for in this write."""
+        return registry.Around(write, self._memory, self._judging, self._register)
+
+    def _register(self, name: str) -> Any:
+        if name in ("specs", "builds"):
+            return self._judging()[name == "builds"]
+        return getattr(self.store, name)()
 
     def _keep(self, read: Parsed, answers: Mapping[int, Said]) -> FileResult:
         with self.store.write(by=self.by, command=self.command) as write:
             # nobody else has written since this file was looked for: it is still new, unless it came twice
             alone = write.revision == self._next and read.sha256 not in self._taken
+            if write.revision != self._next:
+                self._memory.forget()
             before = None if alone and read.sha256 not in self._anew else write.file(read.sha256)
             if before is not None and (read.sha256 not in self._anew or not read.rows):
                 return self._again(read.name, before)
@@ -170,6 +187,7 @@ class Desk:
             result = self._written(write, read, done, findings, held, before)
         self._names, self._next = names, write.revision + 1
         self._taken.add(read.sha256)
+        self._memory.kept(r.record for r in done.kept if isinstance(r.record, Reading))
         if read.kind != "readings":
             self._judged_by = None
         return result
@@ -197,6 +215,8 @@ class Desk:
         )
         beside: Any = neighbours.of_builds(write, builds)
         left = sorting.doubt_sizes(left, answers, beside, done)
+        at = registry.scene([r for r, _ in left], answers, beside, self.around(write))
+        left = sorting.doubt_plausibility(left, at, done)
         done.kept += sorting.doubt_identity(left, beside, done)
         return done
 

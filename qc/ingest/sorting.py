@@ -5,6 +5,8 @@ from dataclasses import dataclass, field, replace
 
 from qc.ingest import checks, doubted, identity, words
 from qc.ingest.line import Doubt
+from qc.ingest.plausible import registry
+from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.ingest.rows import Row
 from qc.ingest.specified import Said
 from qc.records import Finding, HeldRow, Reading
@@ -16,11 +18,17 @@ CORRECTED = "corrected "
 
 @dataclass(slots=True)
 class Sorted:
-    """The rows of one file, sorted."""
+    """The rows of one file, sorted.
+
+    said : what a plausibility check says of the rows it holds, by code and cause
+    marked : what such checks say of rows that count
+    """
 
     kept: list[Row] = field(default_factory=list)
     already: list[Row] = field(default_factory=list)
     holding: list[Row] = field(default_factory=list)
+    said: dict[tuple[str, str], Suspicion] = field(default_factory=dict)
+    marked: list[tuple[Suspicion, list[tuple[Row, Doubt]]]] = field(default_factory=list)
 
     def hold(self, row: Row, *doubts: Doubt) -> None:
         """Hold a row for these doubts, the first of which decides about it."""
@@ -30,11 +38,19 @@ class Sorted:
         """Findings of the held rows, in the order in which they first occur, and the rows."""
         groups = words.grouped(self.holding)
         number = {key: i for i, key in enumerate(groups)}
-        said = [doubted.finding(code, pairs) for (code, _), pairs in groups.items()]
+        said = [
+            registry.finding(self.said[key], pairs) if key in self.said else doubted.finding(key[0], pairs)
+            for key, pairs in groups.items()
+        ]
         held = [
             HeldRow(r.number, r.sheet, number[r.doubts[0].code, r.doubts[0].cause], told_fields(r), r.record)
             for r in self.holding
         ]
+        counts = {id(row) for row in self.kept}
+        for doubt, pairs in self.marked:
+            left = [(row, d) for row, d in pairs if id(row) in counts]
+            if left:
+                said.append(registry.finding(doubt, left))
         return said, held
 
 
@@ -144,6 +160,29 @@ def doubt_sizes(
         else:
             found.hold(row, far)
     return left
+
+
+def doubt_plausibility(
+    rows: Sequence[tuple[Row, Doubt | None]], at: Scene, found: Sorted
+) -> list[tuple[Row, Doubt | None]]:
+    """Hold what the plausibility checks stop, note what they ask about; the others.
+
+    Parameters
+    ----------
+    rows : sequence of (Row, Doubt or None)
+        All with a reading, those of the scene in its order.
+    """
+    held: set[int] = set()
+    for doubt in registry.judged(at):
+        pairs = registry.pairs(at, doubt)
+        if doubt.severity != "stop":
+            found.marked.append((doubt, pairs))
+            continue
+        found.said[doubt.code, doubt.cause] = doubt
+        held |= set(doubt.rows)
+        for row, why in pairs:
+            found.hold(row, why)
+    return [pair for i, pair in enumerate(rows) if i not in held]
 
 
 def doubt_identity(

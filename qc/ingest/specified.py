@@ -25,11 +25,14 @@ class Said:
     target : its own, else that of the specification in force [ticks]
     other_limits : the limits in force in words, where the row's own differ
     passed_over : whether every window that matches was passed over, as it does not hold the target
+    lower, upper : limits in force, of the specification or of the row where none matches, as sizes [ticks]
     """
 
     target: int | None
     other_limits: str = ""
     passed_over: bool = False
+    lower: int | None = None
+    upper: int | None = None
 
 
 def said(readings: Sequence[Reading], specs: Sequence[Spec], builds: Mapping[str, Build]) -> list[Said]:
@@ -41,7 +44,7 @@ def said(readings: Sequence[Reading], specs: Sequence[Spec], builds: Mapping[str
         if s.characteristic in named and (s.build is None or (s.characteristic, s.build) in concerned)
     ]  # fmt: skip
     if not useful:
-        return [Said(r.target) for r in readings]
+        return [_own(r, r.target) for r in readings]
     import pandas as pd  # only shops with specifications pay for it here
 
     from qc.history.specs import resolve
@@ -71,16 +74,26 @@ def _said(
     r: Reading, target: int | None, lower: int | None, upper: int | None, spec: Spec | None, over: bool
 ) -> Said:
     own = (r.lower, r.upper)
-    if spec is None or own == (None, None):
-        return Said(target, passed_over=over)
+    if spec is None:
+        return Said(target, passed_over=True) if over else _own(r, target)
     coded = CATALOGUE[r.characteristic].coded
-    if coded and not r.relative:
-        if target is None:
-            return Said(target)
-        lower, upper = (None if x is None else x + target for x in (lower, upper))
+    if coded and target is None:
+        return Said(target, passed_over=over and own == (None, None))
+    sizes = tuple(None if x is None else x + (target or 0) if coded else x for x in (lower, upper))
+    if own == (None, None):
+        return Said(target, "", over, *sizes)
+    if not (coded and r.relative):
+        lower, upper = sizes
     pairs = [(o, x) for o, x in zip(own, (lower, upper), strict=True) if o is not None]
     differ = any(x is None or o != x for o, x in pairs)
-    return Said(target, _limits(lower, upper, r.unit, spec) if differ else "")
+    return Said(target, _limits(lower, upper, r.unit, spec) if differ else "", False, *sizes)
+
+
+def _own(r: Reading, target: int | None) -> Said:
+    """What a reading says of itself, where no specification speaks of it."""
+    if not r.relative or target is None:
+        return Said(target, lower=None if r.relative else r.lower, upper=None if r.relative else r.upper)
+    return Said(target, "", False, *(None if x is None else x + target for x in (r.lower, r.upper)))
 
 
 def _limits(lower: int | None, upper: int | None, unit: str, spec: Spec) -> str:

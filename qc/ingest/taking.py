@@ -7,9 +7,10 @@ from typing import Any, Final, Literal
 import pandas as pd
 
 from qc.errors import InputError, QuestionError
-from qc.ingest import companions, sorting
+from qc.ingest import centre_words, companions, sorting
 from qc.ingest.desk import REGISTERS, Desk
 from qc.ingest.kinds import canonical, kind_of
+from qc.ingest.plausible import registry
 from qc.ingest.rows import CELL, Row, retyped
 from qc.ingest.sorting import CORRECTED, PROPOSED, Sorted
 from qc.ingest.words import unreadable
@@ -20,8 +21,10 @@ Decision = Literal["accept", "correct", "discard"]
 Correction = str | Mapping[str, str] | None
 _READABLE: Final = frozenset({
     "hidden_row", "hidden_sheet", "far_from_target", "no_target", "reads_otherwise", "other_target",
-    "perhaps_again", "bench_contradicts", "odd_decimals", "heading_contradicts",
-})  # fmt: skip
+    "perhaps_again", "bench_contradicts", "odd_decimals", "heading_contradicts", *centre_words.ACCEPTED,
+}) | registry.CODES  # fmt: skip
+# what was held for these had passed the plausibility checks, or a person has just settled them
+_BELIEVED: Final = frozenset({"far_from_target", "perhaps_again"}) | registry.CODES
 _ORDER_OF: Final[Mapping[tuple[str, str], str]] = {
     ("date_order", "accept"): "day_first",
     ("date_order", "correct"): "month_first",
@@ -194,9 +197,11 @@ class Taking:
         kept: Any = neighbours.of_builds(self.write, list({r.build for r in readings if r.build}))
         left = sorting.already_known(measured, known, done)
         # a deviation still without a target stays held: its size is not known
-        left = sorting.doubt_sizes(
-            left, self.desk.specified([r for r, _ in left]), kept, done, settled - {"no_target"}
-        )
+        answers = self.desk.specified([r for r, _ in left])
+        left = sorting.doubt_sizes(left, answers, kept, done, settled - {"no_target"})
+        if self.decision == "correct" or code not in _BELIEVED | _REPLACING:
+            at = registry.scene([r for r, _ in left], answers, kept, self.desk.around(self.write))
+            left = sorting.doubt_plausibility(left, at, done)
         new = sorting.doubt_identity(left, [], done, settled | {"perhaps_again"})
         self._keep(file_id, new)
         done.kept += new

@@ -1,4 +1,4 @@
-"""What a new file is compared with: readings of its builds, names in use, rows once unreadable."""
+"""What a new file is compared with: readings of its builds, its series' past, names, rows once unreadable."""
 
 from collections.abc import Sequence
 from dataclasses import fields
@@ -20,6 +20,8 @@ def _of_builds() -> Select:
     told = (
         c.build, s.machine, s.operation, s.characteristic, s.method, s.state, p.feature, p.station, p.clock,
         r.trial, r["pass"].label("pass_"), r.value, r.made_at, c.gauge, c.relative, c.file_id,
+        r.target, r.lower, r.upper, r.text, r.row, c.sheet, c.column, c.unit, c.operator, c.sized_with,
+        c.master, c.made_is_date, c.engine,
     )  # fmt: skip
     return (
         select(*told)
@@ -39,6 +41,45 @@ def of_builds(write: Write, builds: Sequence[str]) -> list[Row[Any]]:
     found: list[Row[Any]] = []
     for start in range(0, len(builds), _CHUNK):
         found += write.connection.execute(OF_BUILDS, {"some": list(builds[start : start + _CHUNK])})
+    return found
+
+
+def _past() -> Select:
+    r, c, p, v, t = (
+        x.c
+        for x in (tables.reading, tables.context, tables.position, tables.void, tables.series_summary)
+    )
+    told = (
+        r.series_id, r.arrival, c.build, p.feature, p.station, p.clock, r.trial, r["pass"].label("pass_"),
+        r.value, r.target, c.relative, c.unit, r.text, c.gauge, r.made_at,
+    )  # fmt: skip
+    return (
+        select(*told)
+        .join_from(
+            tables.series_summary,
+            tables.reading,
+            and_(r.series_id == t.series_id, r.arrival > t.last_arrival - bindparam("most")),
+        )
+        .join(tables.context, c.id == r.context_id)
+        .join(tables.position, p.id == r.position_id)
+        .outerjoin(tables.void, and_(v.series_id == r.series_id, v.arrival == r.arrival))
+        .where(v.revision.is_(None), t.series_id.in_(bindparam("some", expanding=True)))
+        .order_by(r.series_id, r.arrival)
+    )
+
+
+PAST: Final = _past()
+
+
+def past(write: Write, series: Sequence[tuple[str, ...]], most: int) -> dict[tuple[str, ...], list[Row[Any]]]:
+    """The last `most` readings of each of these series that the store knows, those that count, by arrival."""
+    numbers = {write.series_number(one): one for one in series}
+    known = sorted(n for n in numbers if n is not None)
+    found: dict[tuple[str, ...], list[Row[Any]]] = {numbers[n]: [] for n in known}
+    for start in range(0, len(known), _CHUNK):
+        some = {"some": known[start : start + _CHUNK], "most": most}
+        for row in write.connection.execute(PAST, some):
+            found[numbers[row.series_id]].append(row)
     return found
 
 

@@ -90,6 +90,10 @@ class Write:
         self._keeper.is_new(number)
         return number
 
+    def series_number(self, series: tuple[str, ...]) -> int | None:
+        """Number of a series (machine, operation, characteristic, method, state), None for an unknown one."""
+        return self._keeper.series.get(series)
+
     def known(self, readings: Sequence[Reading]) -> list[list[Known]]:
         """For each reading, in order, all that the store knows at its place.
 

@@ -1,0 +1,140 @@
+"""The checks in the order in which they are asked, and what becomes of what they doubt."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from qc.ingest.doubted import who
+from qc.ingest.kinds import canonical
+from qc.ingest.line import Doubt
+from qc.ingest.plausible.past import Memory, Past, Series
+from qc.ingest.plausible.scene import Check, Scene, Suspicion
+from qc.ingest.rows import Row
+from qc.ingest.specified import Said, said
+from qc.ingest.words import cells_of, texts_said, waiting
+from qc.records import Finding, Reading
+from qc.store import Write, neighbours
+
+# the order matters: a slip that explains more is asked for before one that explains less
+CHECKS: Final[tuple[Check, ...]] = ()
+CODES: Final = frozenset(code for check in CHECKS for code in check.CODES)
+_LEAST: Final = 1  # readings a file must have to be worth the checks
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What the checks may ask for: the transaction, what the desk remembers, specifications and registers."""
+
+    write: Write
+    memory: Memory
+    judged_by: Callable[[], tuple[Sequence[Any], Mapping[str, Any]]]
+    registers: Callable[[str], Any]
+
+    def load(self, series: Sequence[Series]) -> dict[Series, Past]:
+        """The past of series, asked of the store where the desk does not know it."""
+        from qc.ingest.plausible.past import MOST_READINGS
+
+        new = self.memory.asked(series)
+        if new:
+            told = neighbours.past(self.write, new, MOST_READINGS)
+            for one in new:
+                self.memory.learn(one, told.get(one, ()))
+        return {s: self.memory.past(s) for s in series}
+
+    def judged(self, kept: Sequence[Any]) -> list[Said]:
+        """What the specifications say of kept readings."""
+        return said(kept, *self.judged_by())
+
+
+def scene(rows: Sequence[Row], answers: Mapping[int, Said], kept: Sequence[Any], around: Around) -> Scene:
+    """The scene of rows that all have a reading.
+
+    Parameters
+    ----------
+    answers : mapping of id() of a reading to what the specifications say of it
+    kept : sequence
+        Readings of the same builds that the store has.
+    """
+    readings = tuple(r.record for r in rows if isinstance(r.record, Reading))
+    return Scene(
+        tuple(rows), readings, tuple(answers[id(r)] for r in readings), kept, around.judged, around.load,
+        around.registers,
+    )  # fmt: skip
+
+
+def judged(at: Scene, checks: Sequence[Check] | None = None) -> Iterator[Suspicion]:
+    """What the checks doubt, a reading that is held left alone by those after; rows are never empty.
+
+    Parameters
+    ----------
+    at : Scene
+    checks : sequence of Check, optional
+        Others than all of them.
+    """
+    if len(at) < _LEAST:
+        return
+    held: set[int] = set()
+    explained: set[int] = set()
+    seen: set[tuple[str, str]] = set()
+    for check in CHECKS if checks is None else checks:
+        for doubt in check.doubts(at):
+            away = held | explained if check.RIVALS and doubt.severity != "note" else held
+            left = tuple(i for i in dict.fromkeys(doubt.rows) if i not in away)
+            if not left:
+                continue
+            if doubt.severity == "stop":
+                held |= set(left)
+            if check.RIVALS and doubt.severity != "note":
+                explained |= set(left)
+            yield replace(doubt, rows=left, cause=_single(doubt, seen))
+
+
+def _single(doubt: Suspicion, seen: set[tuple[str, str]]) -> str:
+    """The doubt's cause, numbered where another finding of the file has it."""
+    cause, n = doubt.cause, 1
+    while (doubt.code, cause) in seen:
+        n += 1
+        cause = f"{doubt.cause}|{n}"
+    seen.add((doubt.code, cause))
+    return cause
+
+
+def pairs(at: Scene, doubt: Suspicion) -> list[tuple[Row, Doubt]]:
+    """The rows in doubt, each with the doubt about its cell."""
+    found = []
+    for i in doubt.rows:
+        column, text = _cell(at.lines[i], at.rows[i], doubt.column)
+        found.append((at.lines[i], Doubt(doubt.code, doubt.cause, column, text, doubt.proposed.get(i, ""))))
+    return found
+
+
+def _cell(row: Row, reading: Reading, column: str) -> tuple[str, str]:
+    if column != "value":
+        for header, text in row.fields:
+            if canonical(header) == column:
+                return header, text
+    return reading.source.column, reading.source.text
+
+
+def finding(doubt: Suspicion, about: Sequence[tuple[Row, Doubt]]) -> Finding:
+    """The finding about these rows, in words."""
+    features = {r.record.feature for r, _ in about if isinstance(r.record, Reading)}
+    names = {
+        "{who}": who(about), "{texts}": texts_said([d.text for _, d in about]).replace("'", ""),
+        "{read}": "read" if len(features) > 1 else "reads",
+    }  # fmt: skip
+    told = []
+    for sentence in (doubt.saw, doubt.doubt, doubt.proposal, doubt.effect or _effect(doubt, len(about))):
+        for mark, words in names.items():
+            sentence = sentence.replace(mark, words)
+        told.append(sentence)
+    saw, why, proposal, effect = told
+    return Finding(doubt.severity, doubt.code, cells_of(about), saw, why, proposal, effect, len(about))
+
+
+def _effect(doubt: Suspicion, count: int) -> str:
+    if doubt.severity == "stop":
+        return waiting(count)
+    if doubt.severity == "note":
+        return "The readings count as they are."
+    return f"{count} reading{'s count' if count != 1 else ' counts'}, marked, until this is decided."

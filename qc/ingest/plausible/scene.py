@@ -1,0 +1,195 @@
+"""What the plausibility checks see of a file, and how one of them says what it doubts."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, Final, Protocol
+
+import numpy as np
+import pandas as pd
+
+from qc.ingest.plausible.past import Past, Series
+from qc.ingest.rows import Row
+from qc.ingest.specified import Said
+from qc.records import Build, Event, Gauge, Reading, Severity, Spec
+
+_TEXTS: Final = (
+    "build", "engine", "machine", "operation", "characteristic", "method", "state", "feature", "unit",
+    "gauge", "operator", "sized_with", "master",
+)  # fmt: skip
+_NUMBERS: Final = ("station", "clock", "order")  # NaN where blank
+_WHOLE: Final = ("trial", "measured_at", "made_at")
+_FLAGS: Final = ("relative", "made_is_date")
+
+
+@dataclass(frozen=True, slots=True)
+class Suspicion:
+    """What one check doubts: one finding, however many cells.
+
+    rows : positions of the readings in the scene
+    severity : `stop` when a verdict changes (the rows are held), `ask` when it could (they count, marked),
+        `note` when it cannot
+    cause : what tells this finding from others of the code in the file; no two findings share both
+    saw, doubt, proposal, effect : the sentences. `{who}` becomes the features, builds and rows in words,
+        `{texts}` the figures as written, `{read}` "read" or "reads", of the rows that are left; an empty
+        effect is put in by what happens to them
+    proposed : text by position that `qc held correct` takes for the column when no other is given
+    column : our name of the column that is doubted
+    """
+
+    rows: tuple[int, ...]
+    code: str
+    severity: Severity
+    cause: str
+    saw: str
+    doubt: str
+    proposal: str
+    effect: str = ""
+    proposed: Mapping[int, str] = field(default_factory=dict)
+    column: str = "value"
+
+
+class Check(Protocol):
+    """A check is a module: its codes, and what it doubts in a scene.
+
+    `RIVALS` is true where its doubts stand in each other's place: a reading doubted by one such check, `stop`
+    or `ask`, is left alone by those after it, as one slip explains it already.
+    """
+
+    CODES: tuple[str, ...]
+    RIVALS: bool
+
+    def doubts(self, scene: "Scene") -> Iterator[Suspicion]: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class Scene:
+    """The readings of a file that are new, readable and seen, and what surrounds them.
+
+    lines, rows : the file's rows and their readings, in the file's order; a position counts from 0 in both
+    said : targets and limits in force, one a reading
+    kept : readings of the same builds that the store has, as `qc.store.neighbours.of_builds` gives them
+    judged : what the specifications say of readings without a target of their own
+    load : the past of series, see `past`
+    registers : gauges, specs, events, builds, asked for once and only when a check needs them
+    """
+
+    lines: tuple[Row, ...]
+    rows: tuple[Reading, ...]
+    said: tuple[Said, ...]
+    kept: Sequence[Any]
+    judged: Callable[[Sequence[Any]], list[Said]]
+    load: Callable[[Sequence[Series]], Mapping[Series, Past]]
+    registers: Callable[[str], Any]
+
+    def __len__(self) -> int:
+        """Return the number of readings."""
+        return len(self.rows)
+
+    @cached_property
+    def columns(self) -> dict[str, np.ndarray]:
+        """The frame's columns as arrays: much cheaper than the frame for a small file."""
+        found = _columns(self.rows, self.said)
+        sources = [r.source for r in self.rows]
+        found["text"] = _objects([s.text for s in sources])
+        found["sheet"] = _objects([s.sheet for s in sources])
+        found["row"] = np.array([s.row for s in sources], dtype=np.int64)
+        found["column"] = _objects([s.column for s in sources])
+        return found
+
+    @cached_property
+    def frame(self) -> pd.DataFrame:
+        """One line a reading, index = its position.
+
+        build, engine, machine, operation, characteristic, method, state, feature, station, clock [ticks, NaN
+        blank], trial, pass [NaN blank], order, size [ticks], deviation [ticks from the target, NaN without
+        one], target, lower, upper [in force, as sizes, ticks], unit, relative (read as a deviation without
+        target of its own), gauge, operator, sized_with, master, measured_at, made_at [us], made_is_date,
+        text, sheet, row, column.
+        """
+        return pd.DataFrame(self.columns)
+
+    @cached_property
+    def beside_columns(self) -> dict[str, np.ndarray]:
+        """Columns of `beside` as arrays."""
+        kept = list(self.kept)
+        said = self.judged(kept) if kept else []
+        found = _columns(kept, said, ("order", "measured_at"))
+        for name in ("text", "sheet", "column"):
+            found[name] = _objects([getattr(r, name) for r in kept])
+        found["row"] = np.array([r.row for r in kept], dtype=np.int64)
+        found["file_id"] = np.array([r.file_id for r in kept], dtype=np.int64)
+        return found
+
+    @cached_property
+    def beside(self) -> pd.DataFrame:
+        """Kept readings of the file's builds: columns as in `frame`, file_id for measured_at and order."""
+        return pd.DataFrame(self.beside_columns)
+
+    @cached_property
+    def series(self) -> list[Series]:
+        """The series of the file, each once, in the file's order."""
+        c = self.columns
+        told = zip(
+            *(c[n] for n in ("machine", "operation", "characteristic", "method", "state")), strict=True
+        )
+        return list(dict.fromkeys(told))
+
+    @cached_property
+    def _past(self) -> Mapping[Series, Past]:
+        return self.load(self.series)
+
+    def past(self, series: Series) -> Past:
+        """The last blocks of a series of this file before the file came; all series are asked for at once."""
+        return self._past[series]
+
+    @cached_property
+    def gauges(self) -> list[Gauge]:
+        """Rows of the gauge register."""
+        return list(self.registers("gauges"))
+
+    @cached_property
+    def specs(self) -> list[Spec]:
+        """Specifications."""
+        return list(self.registers("specs"))
+
+    @cached_property
+    def events(self) -> list[Event]:
+        """Events."""
+        return list(self.registers("events"))
+
+    @cached_property
+    def builds(self) -> dict[str, Build]:
+        """Builds by name."""
+        return dict(self.registers("builds"))
+
+
+def _objects(values: Sequence[Any]) -> np.ndarray:
+    found = np.empty(len(values), dtype=object)
+    found[:] = values
+    return found
+
+
+def _floats(values: Sequence[Any]) -> np.ndarray:
+    return np.array([np.nan if v is None else v for v in values], dtype=float)
+
+
+def _columns(
+    rows: Sequence[Any], said: Sequence[Said], without: tuple[str, ...] = ()
+) -> dict[str, np.ndarray]:
+    """Columns of readings, or of the store's rows, which come without some."""
+    found: dict[str, np.ndarray] = {n: _objects([getattr(r, n) for r in rows]) for n in _TEXTS}
+    found |= {n: _floats([getattr(r, n) for r in rows]) for n in _NUMBERS if n not in without}
+    found["pass"] = _floats([r.pass_ for r in rows])
+    for name in _WHOLE:
+        if name not in without:
+            found[name] = np.array([getattr(r, name) for r in rows], dtype=np.int64)
+    for name in _FLAGS:
+        found[name] = np.array([bool(getattr(r, name)) for r in rows], dtype=bool)
+    value = np.array([r.value for r in rows], dtype=float)
+    for name in ("target", "lower", "upper"):
+        found[name] = _floats([getattr(s, name) for s in said])
+    relative = found["relative"]
+    found["size"] = np.where(relative, value + found["target"], value)
+    found["deviation"] = np.where(relative, value, value - found["target"])
+    return found
