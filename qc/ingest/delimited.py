@@ -9,6 +9,7 @@ from itertools import islice
 from typing import Final
 
 from qc.errors import FileError
+from qc.ingest import centre_columns
 from qc.ingest.grid import Grid, bounded
 from qc.ingest.kinds import likeness
 
@@ -116,10 +117,18 @@ def _separator(text: str) -> str:
 
     def score(separator: str) -> tuple[int, int]:
         rows = _first_rows(start, separator, 20)
-        return (max(map(likeness, rows), default=0), max(map(len, rows), default=0))
+        named = [max(likeness(row), centre_columns.likeness(row)) for row in rows]
+        return (max(named, default=0), max(map(len, rows), default=0))
 
     there = [s for s in _SEPARATORS if s in start]
     return there[0] if len(there) == 1 else max(there, key=score, default=",")
+
+
+def whole_lines(start: bytes) -> bytes:
+    """The start of a file without the line that it breaks off in; of UTF-16 without half a character."""
+    if b"\x00" in start:
+        return start[: len(start) // 4 * 4]
+    return start[: start.rfind(b"\n") + 1] or start
 
 
 def first_rows(data: bytes, most: int = 12) -> list[tuple[str, ...]]:
@@ -130,10 +139,7 @@ def first_rows(data: bytes, most: int = 12) -> list[tuple[str, ...]]:
     FileError
         When it is no text.
     """
-    if len(data) > _START:
-        data = data[:_START]
-        data = data[: data.rfind(b"\n") + 1] if b"\x00" not in data else data
-    text = decoded(data)
+    text = decoded(whole_lines(data[:_START]) if len(data) > _START else data)
     said = _SEP_LINE.match(text)
     return _first_rows(text, said[1] if said else _separator(text), most)
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 from typing import Final
 
+from qc.ingest import centre_words
 from qc.ingest.line import Doubt
 from qc.ingest.rows import Row
 from qc.ingest.words import MOST_CELLS, cells_of, places_said, texts_said, unreadable, waiting
@@ -120,6 +121,8 @@ _SAID: Final = {
 
 def finding(code: str, pairs: Pairs) -> Finding:
     """The finding that holds these rows, all with doubts of one code and cause."""
+    if code in centre_words.CODES:
+        return centre_words.finding(code, pairs)
     say = _SAID.get(code)
     return say(pairs) if say else unreadable(code, pairs)
 

@@ -14,7 +14,7 @@ from qc.ingest.addresses import Block, Cells
 from qc.ingest.kinds import folded
 from qc.ingest.line import unit_key
 
-_LABELS: Final = {
+LABELS: Final = {
     "build": "build", "engine": "engine", "serial": "serial", "machine": "machine", "operation": "operation",
     "characteristic": "characteristic", "state": "state", "unit": "unit", "gauge": "gauge", "date": "date",
     "operator": "operator", "measuredby": "operator", "measuredat": "date", "reading": "reading",
@@ -193,7 +193,7 @@ def _meaning(cells: Cells, first: int, header: int, draft: Draft) -> None:
     by_label: dict[str, list[str]] = {}
     for row, column, text in spots:
         label, _, rest = text.partition(":")
-        key = _LABELS.get(folded(label))
+        key = LABELS.get(folded(label))
         if key is None:
             _target(cells, row, column, text, draft)
             continue
@@ -202,7 +202,7 @@ def _meaning(cells: Cells, first: int, header: int, draft: Draft) -> None:
             by_label.setdefault(key, []).append(f'{{cell = "{spot.text}", after = "{label}:"}}')
             continue
         at = _beside(cells, row, column)
-        if at is not None and folded(cells.text(row, at).partition(":")[0]) not in _LABELS:
+        if at is not None and folded(cells.text(row, at).partition(":")[0]) not in LABELS:
             by_label.setdefault(key, []).append(f'{{cell = "{Block(row, at, row, at).text}"}}')
     for key, found in by_label.items():
         if len(found) == 1:

@@ -10,8 +10,10 @@ from typing import Any, Final
 from qc import units
 from qc.catalogue import CATALOGUE
 from qc.errors import FileError, UnitError
+from qc.ingest import layout_centres
 from qc.ingest.addresses import Block, Cells, block, column_index
 from qc.ingest.kinds import folded
+from qc.ingest.layout_centres import CentresLayout
 
 # what holds for a whole table: keys of a layout, and the columns of a readings file they fill
 ITEMS: Final[Mapping[str, str]] = {
@@ -24,11 +26,12 @@ LINES: Final = ("features", "stations", "directions", "targets", "order", "state
 NEEDED: Final = ("build", "machine", "operation", "characteristic", "state", "reading", "unit", "date")
 _ITEM_KEYS: Final = frozenset({"cell", "tab", "file", "after"})
 _LINE_KEYS: Final = frozenset({"cells", "names", "list", "word", "unit", "span"})
-_TOP: Final = frozenset({"file", "tab", "text", "all", "table", "log"})
+_TOP: Final = frozenset({"file", "tab", "text", "all", "table", "log", "centres"})
 _LOG: Final = frozenset({
     *ITEMS, "target", "values", "first", "units", "times", "channels", "channel", "order",
 })  # fmt: skip
 _TABLE: Final = frozenset({*ITEMS, *LINES, "target", "values"})
+_CENTRES: Final = frozenset({*ITEMS, *layout_centres.KEYS})
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +126,7 @@ class Layout:
     texts: Mapping[str, str]
     tables: tuple[TableLayout, ...]
     logs: tuple[LogLayout, ...] = ()
+    centres: tuple[CentresLayout, ...] = ()
 
     def for_file(self, name: str) -> bool:
         """Whether it is for files of this name."""
@@ -163,10 +167,11 @@ def layout(name: str, data: bytes) -> Layout:
 def _layout(name: str, data: bytes, told: Mapping[str, Any]) -> Layout:
     _only(told, _TOP, "the layout")
     shared = _mapping(told.get("all", {}), "all")
-    tables, logs = told.get("table", []), told.get("log", [])
-    if not (isinstance(tables, list) and isinstance(logs, list) and (tables or logs)):
+    tables, logs, lists = (told.get(k, []) for k in ("table", "log", "centres"))
+    if not (all(isinstance(some, list) for some in (tables, logs, lists)) and (tables or logs or lists)):
         raise FileError(
-            "it has no [[table]]: write one for each table of the sheet, or a [[log]] for a gauge's list"
+            "it has no [[table]]: write one for each table of the sheet, a [[log]] for a gauge's list, or "
+            "[[centres]] for a list of housing centres"
         )
     texts = {a: str(t) for a, t in _mapping(told.get("text", {}), "text").items()}
     for address in texts:
@@ -178,6 +183,7 @@ def _layout(name: str, data: bytes, told: Mapping[str, Any]) -> Layout:
         name, sha256(data).hexdigest(), data, files, _several(told.get("tab"), "tab") or ("*",), texts,
         tuple(_table({**shared, **_mapping(t, "table")}) for t in tables),
         tuple(_log({**shared, **_mapping(t, "log")}) for t in logs),
+        tuple(_centres({**shared, **_mapping(t, "centres")}) for t in lists),
     )  # fmt: skip
 
 
@@ -233,6 +239,11 @@ def _log(told: Mapping[str, Any]) -> LogLayout:
     unit = _column(told["units"], "units") if "units" in told else None
     value = _column(told.get("values", ""), "values")
     return LogLayout(items, value, first, order, unit, times, channel, str(told.get("channel", "")), target)
+
+
+def _centres(told: Mapping[str, Any]) -> CentresLayout:
+    _only(told, _CENTRES, "centres")
+    return layout_centres.centres(told, {k: _item(told[k], k) for k in ITEMS if k in told})
 
 
 def _unit(told: Mapping[str, Any]) -> None:

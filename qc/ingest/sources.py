@@ -10,13 +10,13 @@ from types import ModuleType
 from typing import Final
 
 from qc.errors import FileError
-from qc.ingest import delimited, json_lines, parquet, workbook
+from qc.ingest import delimited, fixed_width, json_lines, parquet, workbook
 from qc.ingest.grid import Grid
 from qc.ingest.kinds import kind_of
 from qc.ingest.rows import tables
 
 LARGEST: Final = 100_000_000
-READERS: Final[tuple[ModuleType, ...]] = (workbook, parquet, json_lines, delimited)
+READERS: Final[tuple[ModuleType, ...]] = (workbook, parquet, json_lines, fixed_width, delimited)
 _HEAD: Final = 65_536
 _SAID: Final = (
     (b"%PDF", "a PDF, which holds a picture of figures and no figures"),
@@ -41,13 +41,15 @@ def _hidden_name(name: str) -> bool:
 
 
 def of_store(place: str) -> frozenset[Path]:
-    """Files of a store kept in a file, which are never taken in.
+    """Files of a store kept in a file and the folder of its backups, which are never taken in.
 
     Reading them plainly in the process that writes the store would drop its locks.
     """
     if "://" in place:
         return frozenset()
-    return frozenset(Path(place + ending).absolute() for ending in ("", "-wal", "-shm", "-journal"))
+    path = Path(place).absolute()
+    endings = ("", "-wal", "-shm", "-journal")
+    return frozenset(path.with_name(path.name + e) for e in endings) | {path.with_name(f"{path.stem}-backups")}
 
 
 def found(paths: Sequence[Path], store: str | None = None) -> list[Found]:
@@ -64,7 +66,8 @@ def found(paths: Sequence[Path], store: str | None = None) -> list[Found]:
     own = of_store(store) if store else frozenset()
     for path in paths:
         for one in _under(path) if path.is_dir() else [Found(path, path.name)]:
-            if one.path.absolute() not in own:
+            place = one.path.absolute()
+            if place not in own and not own.intersection(place.parents):
                 listed.setdefault(one.path.absolute(), one)
     if not listed:
         raise FileError(

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from qc.ingest import bench, beside, draft, drafted, hand, shelf
+from qc.ingest import bench, beside, centres, draft, drafted, hand, shelf
 from qc.ingest.addresses import Block, Cells
 from qc.ingest.cellwise import CellRead
 from qc.ingest.grid import Grid
@@ -67,8 +67,17 @@ def _cell_by_cell(
         return _unread(cells, [], f"the layouts {both} both fit it", "Make their [text] tell them apart.")
     if fit:
         used.append(fit[0])
-        found = hand.read(Sheet(cells, name, sha256, shop, fit[0]))
+        found = by_layout(Sheet(cells, name, sha256, shop, fit[0]))
         return CellRead(found.rows, (*found.findings, _by(fit[0], cells)))
+    return _by_headings(cells, name, sha256, shop, why)
+
+
+def _by_headings(
+    cells: Cells, name: str, sha256: str, shop: Shop, why: Sequence[str]
+) -> CellRead | None:
+    """What a tab proves by itself, where no layout fits it; `why` those for such files do not."""
+    if not why and centres.claims(cells):
+        return centres.by_its_headings(cells, name, sha256, shop)
     found_drafts = draft.drafts(cells)
     own = drafted.proved(cells, name, found_drafts) if found_drafts and not why else None
     if own is not None:
@@ -82,6 +91,14 @@ def _cell_by_cell(
         for d in found_drafts
     ]
     return CellRead((), tuple(said))
+
+
+def by_layout(sheet: Sheet) -> CellRead:
+    """What a tab says by its layout."""
+    found = hand.read(sheet)
+    lists = [centres.read(sheet, told) for told in sheet.layout.centres]
+    rows = (r for one in lists for r in one.rows)
+    return CellRead((*found.rows, *rows), (*found.findings, *(f for one in lists for f in one.findings)))
 
 
 def _unread(cells: Cells, tables: Sequence[Block], why: str, cure: str) -> CellRead:

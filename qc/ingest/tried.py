@@ -7,7 +7,7 @@ from typing import Any
 
 from qc import units
 from qc.errors import FileError
-from qc.ingest import draft, drafted, hand, sources, spread
+from qc.ingest import centre_draft, draft, drafted, sources, spread
 from qc.ingest.addresses import Cells
 from qc.ingest.layout import Layout
 from qc.ingest.line import Shop
@@ -63,7 +63,7 @@ def tried(path: Path, shop: Shop, layouts: Sequence[Layout], only: Layout | None
         cells = Cells(grid)
         why = only.unlike(cells)
         if why is None:
-            found = hand.read(Sheet(cells, path.name, sha256, shop, only))
+            found = spread.by_layout(Sheet(cells, path.name, sha256, shop, only))
             rows, said = [*rows, *found.rows], [*said, *found.findings]
         elif why and len(grids) == 1:
             raise FileError(f"the layout {only.name} does not fit {path.name}: {why}")
@@ -112,6 +112,9 @@ def first_layout(path: Path) -> str:
     grids = [g for g in sources.grids(data, path.name) if not headed(g)]
     for grid in grids:
         cells = Cells(grid)
+        centre_list = centre_draft.text(cells, path.name)
+        if centre_list:
+            return centre_list
         found = draft.drafts(cells)
         if found:
             return drafted.text(cells, path.name, found)
