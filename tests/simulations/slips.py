@@ -1,0 +1,145 @@
+"""Human slips of twenty kinds in a shop's files: how many are found, on which cells, and false alarms.
+
+A shop's clean history goes in first, file after file, from an empty store: every cell that is stopped or
+asked about there is a false alarm. Then each slip goes alone into a copy of that store, as the file that came
+next. A slip is found when findings of which at least half the cells are touched ones name at least four
+fifths of its detectable cells, at `stop` or `ask`. Run as a script it writes the whole result beside itself
+(`SEED [DETECTABLE A KIND] [BUILDS]`, with `--second` as the second seed); the suite runs a part.
+"""
+
+import json
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+from qc.ingest.run import ingest
+from qc.store import Store
+from tests.generate.slip_kinds import KINDS
+from tests.generate.slips import YOUNG, Case, Corpus
+
+RESULT = Path(__file__).with_suffix(".json")
+NAMED, RIGHT = 0.8, 0.5
+
+
+def named_rows(store: Store, findings: Sequence[dict]) -> list[tuple[str, set[int]]]:
+    """Code and rows of each finding at stop or ask; the rows it holds are asked of the store."""
+    held: dict[int, set[int]] = {}
+    for one in store.held().itertuples():
+        held.setdefault(int(one.finding_id), set()).add(int(one.row))
+    return [
+        (f["code"], {c["row"] for c in f["cells"]} | held.get(f["id"], set()))
+        for f in findings
+        if f["severity"] in ("stop", "ask")
+    ]
+
+
+def taken(place: Path, folder: Path, files: Sequence[tuple[str, str]]) -> list[tuple[str, int, list]]:
+    """Name, rows and findings (code, rows) of files taken in one after another."""
+    folder.mkdir(exist_ok=True)
+    paths = [folder / name for name, _ in files]
+    for path, (_, text) in zip(paths, files, strict=True):
+        path.write_text(text, encoding="utf-8")
+    with Store.open(place, create=True) as store:
+        told = ingest(store, paths, by="simulation").files
+        return [(t.file, t.rows, named_rows(store, t.findings)) for t in told]
+
+
+def of_clean(files: Sequence[tuple[str, int, list]]) -> dict:
+    cells = sum(rows for _, rows, _ in files)
+    codes: Counter[str] = Counter()
+    wrong = 0
+    for _, _, findings in files:
+        wrong += len(set().union(*(rows for _, rows in findings)))
+        for code, named in findings:
+            codes[code] += len(named)
+    return {"cells": cells, "wrong": wrong, "per_1000": 1000 * wrong / max(1, cells), "codes": dict(codes)}
+
+
+def judged(case: Case, findings: Sequence[tuple[str, set[int]]], rows: int) -> dict:
+    touched = set(case.rows)
+    right = [(code, named) for code, named in findings if len(named & touched) >= RIGHT * len(named)]
+    seen = set().union(*(named for _, named in right))
+    aim = case.detectable or touched
+    clean = {row for _, named in findings for row in named} - touched
+    return {
+        "found": len(seen & aim) >= NAMED * len(aim),
+        "codes": sorted({code for code, named in right if named & aim}), "beside": len(clean),
+        "untouched": rows - len(touched), "cells": len(aim), "cells_named": len(seen & aim),
+    }  # fmt: skip
+
+
+def of_slips(stores: dict[int, Path], cases: Sequence[Case], work: Path) -> Iterator[tuple[Case, dict]]:
+    place = work / "slip.db"
+    for case in cases:
+        shutil.copy(stores[case.after], place)
+        files = taken(place, work / "files", [*case.before, (case.name, case.text)])
+        yield case, judged(case, files[-1][2], files[-1][1])
+
+
+def cell(kind: int, mine: Sequence[tuple[Case, dict]]) -> dict:
+    seen = [(c, j) for c, j in mine if c.detectable]
+    unseen = [j for c, j in mine if not c.detectable]
+    found = sum(j["found"] for _, j in seen)
+    young = [j["found"] for c, j in seen if c.after == YOUNG]
+    return {
+        "kind": kind, "name": KINDS[kind].name, "injected": len(mine), "detectable": len(seen),
+        "found": found, "rate": found / max(1, len(seen)), "in_a_young_store": [sum(young), len(young)],
+        "cells": sum(j["cells"] for _, j in seen), "cells_named": sum(j["cells_named"] for _, j in seen),
+        "codes": dict(Counter(code for _, j in seen if j["found"] for code in j["codes"])),
+        "missed": dict(Counter(c.how for c, j in seen if not j["found"])),
+        "undetectable": len(unseen), "undetectable_found": sum(j["found"] for j in unseen),
+        "clean_cells_beside": sum(j["beside"] for _, j in mine),
+        "clean_cells": sum(j["untouched"] for _, j in mine),
+    }  # fmt: skip
+
+
+def simulated(
+    seed: int, detectable: int, builds: int, kinds: Sequence[int] = tuple(KINDS), note=lambda *_: None
+) -> dict:
+    """The whole result of one seed."""
+    corpus = Corpus(seed, builds)
+    cases = {k: list(corpus.cases(k, detectable)) for k in kinds}
+    plans = [c.plan for some in cases.values() for c in some]
+    with tempfile.TemporaryDirectory() as folder:
+        work = Path(folder)
+        grown, stores, clean = work / "shop.db", {YOUNG: work / "young.db", builds: work / "shop.db"}, []
+        taken(grown, work / "records", list(corpus.registers(plans).items()))
+        readings = list(corpus.clean())
+        early = len(list(corpus.clean(YOUNG)))
+        for some in (readings[:early], readings[early:]):
+            clean += taken(grown, work / "clean", some)
+            if not stores[YOUNG].exists():
+                shutil.copy(grown, stores[YOUNG])
+        note(of_clean(clean))
+        cells = []
+        for kind, some in cases.items():
+            cells.append(cell(kind, list(of_slips(stores, some, work))))
+            note(cells[-1])
+    total, found = sum(c["detectable"] for c in cells), sum(c["found"] for c in cells)
+    beside, untouched = (sum(c[k] for c in cells) for k in ("clean_cells_beside", "clean_cells"))
+    return {
+        "seed": seed, "builds": builds, "detectable": total, "found": found, "rate": found / max(1, total),
+        "lowest": min(c["rate"] for c in cells), "clean": of_clean(clean),
+        "beside_slips_per_1000": 1000 * beside / max(1, untouched), "kinds": cells,
+    }  # fmt: skip
+
+
+def main(seed: int = 1, detectable: int = 55, builds: int = 240, name: str = "first") -> None:
+    told = json.loads(RESULT.read_text(encoding="utf-8")) if RESULT.exists() else {}
+    found = simulated(seed, detectable, builds, note=lambda *said: print(*said, flush=True))
+    commit = subprocess.run(
+        ["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=True
+    ).stdout.strip()
+    told[name] = {"date": datetime.now(UTC).date().isoformat(), "commit": commit} | found
+    RESULT.write_text(json.dumps(told, indent=1) + "\n", encoding="utf-8")
+    print({k: v for k, v in found.items() if k != "kinds"})
+
+
+if __name__ == "__main__":
+    numbers = [int(a) for a in sys.argv[1:] if a.isdigit()]
+    main(*numbers, name="second" if "--second" in sys.argv else "first")
