@@ -1,5 +1,6 @@
 """The answers that the pages show, each kept until the store has a newer revision."""
 
+import logging
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
@@ -10,6 +11,7 @@ from typing import Any, Final
 from qc.errors import QcError, QuestionError
 from qc.history.zone import shop_zone
 from qc.store import Store
+from qc.store.dated import Daily
 from qc.units import TICKS_PER_UM
 
 Question = Mapping[str, tuple[str, ...]]
@@ -58,6 +60,7 @@ class Answers:
         with self._lock:
             if self._opened is None:
                 self._opened = Store.open(self._place, create=True)
+                self._opened.before_write = Daily(logging.getLogger("dashboard").warning)
             return self._opened
 
     @property

@@ -11,6 +11,12 @@ from qc.store import Store
 from tests.cluster import NoServer, cluster
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _data_of_the_user(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Dated backups of servers' stores go to a user's data folder: not to that of whoever runs the tests."""
+    os.environ["XDG_DATA_HOME"] = str(tmp_path_factory.mktemp("data"))
+
+
 @pytest.fixture(scope="session")
 def postgresql_server() -> Iterator[str]:
     """URL of the one database of a server of our own."""

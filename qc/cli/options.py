@@ -35,8 +35,10 @@ class Given:
     def opened(self, *, create: bool = False) -> Iterator["Store"]:
         """Open the store, and close it again whatever happens."""
         from qc.store import Store
+        from qc.store.dated import Daily
 
         store = Store.open(self.store, create=create)
+        store.before_write = Daily(lambda sentence: click.echo(sentence, err=True))
         try:
             yield store
         finally:

@@ -80,8 +80,12 @@ def copy(place: str, **options: Any) -> None:
     from qc.store import upkeep
 
     with given(options).opened() as opened:
-        upkeep.copy(opened, place)
-    click.echo("copied")
+        rows = upkeep.copy(opened, place)
+        told = opened.counts()
+    click.echo(
+        f"copied and compared: {told['readings']} readings, {told['revision']} revisions, "
+        f"all {rows} rows are equal"
+    )
 
 
 COMMANDS = (store,)

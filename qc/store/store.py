@@ -1,7 +1,7 @@
 """The store: what the rest of the house asks of it."""
 
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -12,7 +12,7 @@ from sqlalchemy import select
 
 from qc.errors import QuestionError
 from qc.records import Asked, Build, Event, Gauge, Machine, PlanRow, Spec
-from qc.store import doubts, kept, lists, migrations, readings, registers, revisions, tables
+from qc.store import dated, doubts, kept, lists, migrations, readings, registers, revisions, tables
 from qc.store.database import Database
 from qc.store.keeping import Numbers
 from qc.store.ledger import Ledger
@@ -33,6 +33,8 @@ class Store:
         self.database = database
         self._numbers = Numbers()
         self.place = database.place
+        # called before each write; the command line and the pages let it make the day's backup
+        self.before_write: Callable[[Store], None] | None = None
 
     @classmethod
     def open(cls, place: str | Path, *, create: bool = False) -> Self:
@@ -74,6 +76,8 @@ class Store:
         StoreBusy
             When another writer does not end within 30 s.
         """
+        if self.before_write is not None:
+            self.before_write(self)
         with self.database.writing() as connection:
             # taken away while it is in use: a write that fails leaves nothing behind
             numbers, self._numbers = self._numbers, Numbers()
@@ -233,5 +237,6 @@ def _ready(database: Database, *, create: bool) -> None:
                 migrations.create(connection)
             return
     if migrations.must_be_opened(number, database.place):
+        dated.before_migration(database, number or 0)
         with database.writing() as connection:
             migrations.bring_up(connection, migrations.schema(connection) or 0)

@@ -7,20 +7,14 @@ read or copied past its connections: closing such a file drops the locks that ke
 import os
 import sqlite3
 import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
-
-from sqlalchemy import insert, select
 
 from qc.errors import StoreDamaged, StoreError, StoreMissing
-from qc.store import checks, tables
-from qc.store.database import Database, add_many
+from qc.store import checks
+from qc.store.database import Database
+from qc.store.pages import closing, copy_pages, copy_rows, driver, remove
 from qc.store.refusals import refusals
 from qc.store.store import Store
-
-_AT_A_TIME = 10_000
 
 
 def check(store: Store) -> list[tuple[str, bool, str]]:
@@ -42,20 +36,20 @@ def backup(store: Store, path: str | Path) -> None:
         When the file exists, or cannot be written.
     """
     target = _free(path)
-    part = target.with_name(target.name + ".part")
+    part = target.with_name(f"{target.name}.{os.getpid()}.part")
     with refusals(str(target)):
-        _remove(part)
+        remove(part)
         try:
             if store.database.path is None:
                 _copy_to_file(store.database, part)
             else:
-                with _driver(store.database) as source:
-                    _copy_pages(source, part)
+                with driver(store.database) as source:
+                    copy_pages(source, part)
             os.replace(part, target)
         except OSError as error:
             raise StoreError(f"{target} cannot be written ({error.strerror}): name another place") from error
         finally:
-            _remove(part)
+            remove(part)
 
 
 def restore(backup: str | Path, place: str | Path) -> None:
@@ -71,8 +65,8 @@ def restore(backup: str | Path, place: str | Path) -> None:
         raise StoreMissing(f"there is no backup at {source}: name the file that qc store backup wrote")
     with tempfile.TemporaryDirectory(prefix="qc-restore-") as folder, refusals(str(source)):
         work = Path(folder) / "backup.db"
-        with _closing(sqlite3.connect(source.as_uri() + "?mode=ro", uri=True)) as read:
-            _copy_pages(read, work)
+        with closing(sqlite3.connect(source.as_uri() + "?mode=ro", uri=True)) as read:
+            copy_pages(read, work)
         with Store.open(work) as restored:
             troubles = [f"{what}: {detail}" for what, holds, detail in check(restored) if not holds]
             if troubles:
@@ -80,8 +74,10 @@ def restore(backup: str | Path, place: str | Path) -> None:
             copy(restored, place)
 
 
-def copy(store: Store, place: str | Path) -> None:
+def copy(store: Store, place: str | Path) -> int:
     """Copy a store to a place where none is, or an empty one; the back ends may differ.
+
+    Ids, revisions and times stay; every row of the copy is compared. How many rows there are.
 
     Raises
     ------
@@ -96,7 +92,7 @@ def copy(store: Store, place: str | Path) -> None:
             raise StoreError(
                 f"{target.place} holds {there} revisions and is not overwritten: name another place"
             )
-        _copy_rows(store.database, target.database)
+        return copy_rows(store.database, target.database)
 
 
 def _same(store: Store, place: str | Path) -> bool:
@@ -108,53 +104,9 @@ def _same(store: Store, place: str | Path) -> bool:
 
 def _copy_to_file(database: Database, path: Path) -> None:
     with Store.open(path, create=True) as empty:
-        _copy_rows(database, empty.database)
-    with _closing(sqlite3.connect(path)) as written:
+        copy_rows(database, empty.database)
+    with closing(sqlite3.connect(path)) as written:
         written.execute("PRAGMA journal_mode = DELETE")
-
-
-def _copy_pages(source: sqlite3.Connection, path: Path) -> None:
-    with _closing(sqlite3.connect(path)) as target:
-        source.backup(target)
-        # one file without a log beside it, which can be read where nothing may be written
-        target.execute("PRAGMA journal_mode = DELETE")
-
-
-@contextmanager
-def _closing(connection: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
-    try:
-        yield connection
-    finally:
-        connection.close()
-
-
-@contextmanager
-def _driver(database: Database) -> Iterator[sqlite3.Connection]:
-    raw = database.engine.raw_connection()
-    try:
-        driver: Any = raw.driver_connection
-        yield driver
-    finally:
-        raw.close()
-
-
-def _copy_rows(source: Database, target: Database) -> None:
-    """All rows in the order of their references, in one transaction."""
-    with source.reading() as read, target.writing() as write:
-        for table in tables.metadata.sorted_tables:
-            if table is tables.meta:
-                continue
-            names = [column.name for column in table.columns]
-            rows = read.execution_options(yield_per=_AT_A_TIME).execute(
-                select(table).order_by(*table.primary_key.columns)
-            )
-            for some in rows.partitions():
-                add_many(write, table, names, [tuple(row) for row in some])
-        told = {row.name: row.value for row in read.execute(select(tables.meta))}
-        there = set(write.scalars(select(tables.meta.c.name)))
-        missing = [{"name": name, "value": value} for name, value in told.items() if name not in there]
-        if missing:
-            write.execute(insert(tables.meta), missing)
 
 
 def _free(path: str | Path) -> Path:
@@ -164,8 +116,3 @@ def _free(path: str | Path) -> Path:
     if not target.parent.is_dir():
         raise StoreError(f"the folder {target.parent} does not exist: create it, or name another place")
     return target
-
-
-def _remove(*paths: Path) -> None:
-    for path in paths:
-        path.unlink(missing_ok=True)

@@ -5,7 +5,7 @@ import zlib
 import pytest
 
 from qc.errors import StoreDamaged, StoreError, StoreMissing
-from qc.store import Store, upkeep
+from qc.store import Store, pages, upkeep
 from qc.store.tables import metadata
 from tests.qc.store.given import NOON, fill, reading, sha, take
 
@@ -156,3 +156,22 @@ def test_a_restored_file_is_the_one_that_was_taken_in(store, tmp_path):
     upkeep.backup(store, tmp_path / "kept.qc")
     with Store.open(tmp_path / "kept.qc") as kept:
         assert kept.file_content(sha("a.csv")) == b"a.csv"
+
+
+def test_a_copy_that_came_out_otherwise_is_told(sqlite_store, sqlite_place, monkeypatch):
+    fill(sqlite_store)
+    target = sqlite_place()
+    whole = pages.add_many
+
+    def lossy(connection, table, names, rows):
+        whole(connection, table, names, rows[:-1] if table.name == "event" else rows)
+
+    monkeypatch.setattr(pages, "add_many", lossy)
+    with pytest.raises(StoreDamaged, match="not equal to the store"):
+        upkeep.copy(sqlite_store, target)
+
+
+def test_a_copy_tells_how_many_rows_are_equal(store, new_place):
+    fill(store)
+    rows = sum(len(found) for name, found in every_row(store).items() if name != "meta")
+    assert upkeep.copy(store, new_place()) >= rows
