@@ -3,7 +3,21 @@
 import click
 
 from qc import __version__
-from qc.cli import answers, audit, files, pages, records, settings, sheets, upkeep, waiting
+from qc.cli import (
+    answers,
+    audit,
+    choices,
+    files,
+    kept_out,
+    matters,
+    pages,
+    records,
+    set_limits,
+    settings,
+    sheets,
+    upkeep,
+    waiting,
+)
 from qc.cli.refusal import Shop
 
 
@@ -20,6 +34,10 @@ def main(context: click.Context) -> None:
         click.echo(context.get_help())
 
 
-for _group in (pages, files, waiting, answers, audit, records, settings, sheets, upkeep):
+_GROUPS = (
+    pages, files, waiting, answers, matters, choices, audit, records, kept_out, set_limits, settings, sheets,
+    upkeep,
+)  # fmt: skip
+for _group in _GROUPS:
     for _command in _group.COMMANDS:
         main.add_command(_command)
