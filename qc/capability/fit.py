@@ -4,8 +4,8 @@ from math import sqrt
 
 import numpy as np
 
-from qc.capability.general import Limits
-from qc.stats.families import FAMILIES, Family
+from qc.capability.general import Limits, indices
+from qc.stats.families import FAMILIES, HEAVIER, Family
 from qc.stats.segments import Floats
 
 
@@ -54,13 +54,25 @@ def fit_warning(values: Floats, family: Family, equivalent: float) -> str | None
     )
 
 
-def nearest_other(values: Floats, limits: Limits, family: Family) -> Family | None:
-    """Return the best fitting of the other families that can hold the bores and the limits, None if there is
-    none.
+def nearest_other(values: Floats, limits: Limits, family: Family) -> Family:
+    """Return the best fitting of the other families that can hold the bores and the limits.
 
-    A family that begins at 0 is none for a deviation from a target: its limits lie on both sides of 0.
+    A family that begins at 0 is none for a deviation from a target: its limits lie on both sides of 0. Where
+    no other is left the price is that of heavier tails.
     """
     ends = [end for end in (limits.lower, limits.upper) if end is not None]
     asked = np.append(values, ends)
     others = [other for other in FAMILIES.values() if other.name != family.name and other.holds(asked)]
-    return min(others, key=lambda other: largest_gap(values, other)) if others else None
+    return min(others, key=lambda other: largest_gap(values, other), default=HEAVIER)
+
+
+def index_under(values: Floats, limits: Limits, family: Family) -> float | None:
+    """Return the Ppk of the bores under a family [1], None where it cannot hold them.
+
+    Source: ISO 22514-2, general method (from memory).
+    """
+    if not family.holds(values) or np.ptp(values) == 0:
+        return None
+    seen = family.seen(values)
+    found = indices(family, *family.parameters(seen.mean(), seen.std(ddof=1)), limits)
+    return float(min(found.sides))

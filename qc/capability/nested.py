@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from qc.capability.allowed import hull
-from qc.capability.fit import fit_warning, nearest_other
+from qc.capability.fit import fit_warning, index_under, nearest_other
 from qc.capability.general import Indices, indices, limits_that_count
 from qc.capability.outside import outside_of
+from qc.capability.proof import inside_one_block, to_prove
 from qc.capability.reasons import no_capability_index, no_index, no_interval, reasons_of_spreads
-from qc.capability.result import Capability, FamilyUsed, GaugeFree, PriceOfChoice
+from qc.capability.result import Capability, FamilyUsed, GaugeFree, InsideOneBlock, PriceOfChoice, ToProve
 from qc.capability.row import Estimate, Row, long_run, row_of, short_run
 from qc.capability.tolerance import tolerance_interval
 from qc.capability.words import methods
@@ -21,6 +22,9 @@ from qc.stats.intervals import Interval
 from qc.stats.pivotal import DRAWS, SEED, interval
 from qc.stats.segments import Floats, column
 from qc.stats.spreads import Spreads
+
+WANTED = 1.33
+"""Index that is wanted where nobody says otherwise: common practice, no source."""
 
 
 def capability(
@@ -35,6 +39,8 @@ def capability(
     outside: int | None = None,
     condition: str | None = None,
     gauge_uncertainty: float | None = None,
+    wanted: float = WANTED,
+    doubt: str | None = None,
     confidence: float = 0.95,
     draws: int = DRAWS,
     seed: int = SEED,
@@ -64,6 +70,10 @@ def capability(
         Condition of the series; Cp and Cpk are given for "steady" only.
     gauge_uncertainty : float, optional
         Standard uncertainty of one bore value [unit of the values].
+    wanted : float
+        Index to be proved [1].
+    doubt : str, optional
+        Why limits or readings allow no index, whatever the figures are.
     confidence, draws, seed
         Of the intervals.
     """
@@ -79,7 +89,7 @@ def capability(
         draws,
     )
     why_no_interval = no_interval(row.values, row.plain, chosen)
-    why_no_index = no_index(row.values, row.plain, chosen, row.limits)
+    why_no_index = doubt or no_index(row.values, row.plain, chosen, row.limits)
     why_no_cp = why_no_index or no_capability_index(row.plain, condition)
     long = long_run(row) if why_no_interval is None else None
     short = short_run(row) if why_no_cp is None else None
@@ -89,6 +99,7 @@ def capability(
     outside_figures, outside_reasons = outside_of(row, outside, long, why_no_index)
     gauge_free, gauge_reasons = _gauge_free(row, gauge_uncertainty, long, why_no_index)
     used, family_reasons = _family_used(row, why_no_index)
+    proof, inside, more_reasons = _beside(row, long, why_no_index, performance.nearer, wanted)
     not_given = {
         **_spread_reasons(row.plain),
         **performance.reasons,
@@ -96,6 +107,7 @@ def capability(
         **outside_reasons,
         **gauge_reasons,
         **family_reasons,
+        **more_reasons,
         **({"tolerance_interval": why_no_interval} if why_no_interval else {}),
     }
     return Capability(
@@ -122,10 +134,22 @@ def capability(
             long.found, long.members, long.centre, chosen, bounded, confidence=confidence
         ),
         gauge_free=gauge_free,
+        to_prove=proof,
+        inside_one_block=inside,
         family=used,
         methods=methods(row, bounded, two_sets=_two_sets(long), given_cp=short is not None),
         not_given=not_given,
     )
+
+
+def _beside(
+    row: Row, estimate: Estimate | None, why_none: str | None, ppk: float | None, wanted: float
+) -> tuple[ToProve | None, InsideOneBlock | None, dict[str, str]]:
+    """Return what must be read to prove the wanted index, performance inside one block, and reasons."""
+    if estimate is None or ppk is None or why_none is not None:
+        return None, None, dict.fromkeys(("to_prove", "inside_one_block"), why_none or "")
+    inside, why = inside_one_block(row)
+    return to_prove(row, estimate, wanted, ppk), inside, {"inside_one_block": why} if why else {}
 
 
 def _two_sets(estimate: Estimate | None) -> bool:
@@ -206,12 +230,8 @@ def _family_used(row: Row, why_no_index: str | None) -> tuple[FamilyUsed, dict[s
         return FamilyUsed(chosen.name, chosen.source, None, None), {"price_of_choice": why_no_index}
     warning = fit_warning(row.values, chosen, row.worth)
     other = nearest_other(row.values, row.limits, chosen)
-    if other is None:
-        reason = "no other family can hold these values and limits: some are below zero"
-        return FamilyUsed(chosen.name, chosen.source, warning, None), {"price_of_choice": reason}
-    seen = other.seen(row.values)
-    at_point = indices(other, *other.parameters(seen.mean(), seen.std(ddof=1)), row.limits)
-    price = PriceOfChoice(other.name, _nearer(at_point))
+    index = index_under(row.values, row.limits, other)
+    price = None if index is None else PriceOfChoice(other.name, index)
     return FamilyUsed(chosen.name, chosen.source, warning, price), {}
 
 

@@ -59,6 +59,29 @@ class GaugeFree:
 
 
 @dataclass(frozen=True, slots=True)
+class ToProve:
+    """The Ppk that must be read to prove the wanted one from so many blocks, and whether it was."""
+
+    wanted: float
+    needed: float
+    blocks: int
+    confidence: float
+    proved: bool
+
+
+@dataclass(frozen=True, slots=True)
+class InsideOneBlock:
+    """Performance inside one block: by the spread in block alone, block to block left out; never Cp."""
+
+    spread: float
+    index: float | None
+    index_interval: Interval | None
+    nearer: float
+    nearer_interval: Interval
+    degrees_of_freedom: int
+
+
+@dataclass(frozen=True, slots=True)
 class Capability:
     """Capability of one series against one window [unit of the values; indices 1].
 
@@ -85,6 +108,8 @@ class Capability:
     outside: Outside
     tolerance_interval: ToleranceInterval | None
     gauge_free: GaugeFree | None
+    to_prove: ToProve | None
+    inside_one_block: InsideOneBlock | None
     family: FamilyUsed
     methods: dict[str, Any]
     not_given: dict[str, str]

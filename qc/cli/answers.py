@@ -65,12 +65,16 @@ def chart(kind: str, learn: int | None, **options: Any) -> None:
 
 
 @click.command()
+@click.option(
+    "--wanted", metavar="INDEX", type=float,
+    help="Ppk to be proved (the series' own choice, the shop's setting, else 1.33).",
+)  # fmt: skip
 @asks
-def capability(**options: Any) -> None:
+def capability(wanted: float | None, **options: Any) -> None:
     """What each series holds of its tolerance, with intervals that count blocks."""
     from qc.reports import capability as report
 
-    ask(given(options), report.answer)
+    ask(given(options), lambda store, asked: report.answer(store, asked, wanted=wanted))
 
 
 @click.command()

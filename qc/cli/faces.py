@@ -5,12 +5,11 @@ from typing import Any, Final
 
 import click
 
-from qc.cli import chart_face, printed
+from qc.cli import capability_face, chart_face, printed
 from qc.cli.printed import NOTHING, Shown, bounds, plain, share, span, table
 
 Document = Mapping[str, Any]
 LAST_BLOCKS: Final = 12
-MOST_ROWS: Final = 16  # of a table below the sentences that say the same
 MOST_CHARTS: Final = 4
 FULL_BUILDS: Final = 3
 SAID_BUILDS: Final = 10
@@ -66,10 +65,18 @@ def series(document: Document, how: Shown) -> None:
 def drift(document: Document, how: Shown) -> None:
     """Print what leaves its tolerance, most urgent first; the rest folds into one line."""
     rows = document["series"]
-    printed.sentences([r for r in rows if r["condition"] not in ("steady", "thin")])
-    printed.sentences(document["gauges"])
+    for one in document["matters"]:
+        if one["state"] == "open":
+            printed.sentences([one])
+            _hands(one, document["zone"])
+    printed.sentences([g for g in document["gauges"] if g["to"] is not None])
     counts = {word: sum(r["condition"] == word for r in rows) for word in ("steady", "thin")}
     click.echo(f"{counts['steady']} steady, {counts['thin']} too few blocks to say.")
+    budget = document["alarm_level"]
+    click.echo(
+        f"About {budget['false_alarms_a_month']:.2g} false matters a month at this level "
+        f"({budget['level']:.2g} a series and block, {budget['blocks_a_month']:.0f} blocks a month)."
+    )
     ahead = [r for r in rows if r["bores_to_limit"] and r["bores_to_limit"].get("median") is not None]
     table(
         ("series", "condition", "since", "left to the limit"),
@@ -81,41 +88,19 @@ def drift(document: Document, how: Shown) -> None:
     )
 
 
+def _hands(one: Document, zone: str) -> None:
+    from qc.cli import matters
+
+    click.echo(f"  {one['id']}")
+    matters.lines(one, zone)
+
+
 def _left(ahead: Document) -> str:
     if ahead["median"] > FAR:
         return f"over {FAR} {ahead['of']}"
     upper = ahead["upper"]
     within = {"lower": ahead["lower"], "upper": None if upper is None or upper > FAR else upper}
     return f"{plain(ahead['median'], 0)} ({bounds(within, 0)}) {ahead['of']}"
-
-
-def capability(document: Document, how: Shown) -> None:
-    """Print what a series holds, with its interval; indices only where there are blocks enough."""
-    printed.sentences(document["series"])
-    rows = [r for r in document["series"] if r["bores"]]
-    if len(rows) > MOST_ROWS:
-        click.echo(f"  their figures: {_NARROW}")
-        return
-    table(
-        ("series", "window", "blocks", "mean", "all together", "Ppk"),
-        [
-            (name, _window(r, how), plain(r["blocks"]), how.number(r["mean"], r),
-             how.number(r["spread_all"], r), _index(r))
-            for name, r in zip(names(rows), rows, strict=True)
-        ],
-        left=2,
-    )  # fmt: skip
-
-
-def _index(row: Document) -> str:
-    return NOTHING if row["ppk"] is None else f"{plain(row['ppk'])} ({bounds(row['ppk_interval'])})"
-
-
-def _window(row: Document, how: Shown) -> str:
-    window = row["window"]
-    if not window:
-        return "none"
-    return f"{span(how.number(window['lower'], row), how.number(window['upper'], row))} {how.unit(row)}"
 
 
 def month(document: Document, how: Shown) -> None:
@@ -233,6 +218,6 @@ def _signals(signals: list[Any]) -> str:
 
 
 FACES: Final[Mapping[str, Callable[[Document, Shown], None]]] = {
-    "series": series, "drift": drift, "capability": capability, "month": month, "clearance": clearance,
-    "chart": chart, "build": build,
+    "series": series, "drift": drift, "capability": capability_face.capability, "month": month,
+    "clearance": clearance, "chart": chart, "build": build,
 }  # fmt: skip

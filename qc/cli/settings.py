@@ -50,6 +50,13 @@ def _false_alarms(text: str) -> str:
     return repr(value)
 
 
+def _wanted(text: str) -> str:
+    value = _number(text, "wanted_index")
+    if not 0.1 <= value <= 10:
+        raise InputError(f"wanted_index is a number from 0.1 to 10, like 1.33, not {text!r}")
+    return repr(value)
+
+
 def _costs(text: str) -> str:
     parts = [part.partition("=") for part in text.split(";") if part.strip()]
     for name, sign, amount in parts:
@@ -65,12 +72,13 @@ SETTINGS: Final[Mapping[str, tuple[str, Callable[[str], str]]]] = {
     "date_order": ("day_first or month_first: how 03/04/2026 is read", _one_of("date_order", DATE_ORDERS)),
     "costs": ("what=amount; ...: what a change or a bore costs", _costs),
     "false_alarms_a_month": ("false matters a month the shop accepts", _false_alarms),
+    "wanted_index": ("Ppk that is wanted where a series has no choice of its own", _wanted),
 }
 
 
 @click.group()
 def shop() -> None:
-    """The shop's settings: zone, units, date_order, costs, false_alarms_a_month."""
+    """The shop's settings: zone, units, date_order, costs, false_alarms_a_month, wanted_index."""
 
 
 @shop.command("set", context_settings={"ignore_unknown_options": True})  # a value may begin with a minus

@@ -22,6 +22,8 @@ bores.csv                the one value a bore that charts and indices use, its l
 specifications.csv       limits in force, with who says so and since when
 gauges.csv, events.csv, builds.csv, machines.csv, plan.csv, settings.csv, set_limits.csv
 exclusions.csv           true readings kept out of answers, with scope and reason
+choices.csv              what a person chose for one series (kind of chart, family, wanted index,
+                         builds that limits are not learned from), with who and why
 voids.csv                readings replaced by others, with the revision that did it
 held.csv, findings.csv   what waits for a person, every doubt and how it was decided
 revisions.csv            every write: number, time, by whom, by which command, why

@@ -29,10 +29,15 @@ SET_LIMITS: Final[Mapping[str, str]] = {
     "center": "float64", "lower": "float64", "upper": "float64", "reason": "str", **_WRITTEN,
 }  # fmt: skip
 EXCLUSIONS: Final[Mapping[str, str]] = {"scope": "object", "reason": "str", **_WRITTEN}
-Kind = Literal["set_limit", "exclusion"]
+CHOICES: Final[Mapping[str, str]] = {
+    "machine": "str", "operation": "str", "characteristic": "str", "method": "str", "state": "str",
+    "name": "str", "value": "str", "reason": "str", **_WRITTEN,
+}  # fmt: skip
+Kind = Literal["set_limit", "exclusion", "choice"]
 FRAMES: Final[Mapping[Kind, tuple[str, Mapping[str, str]]]] = {
     "set_limit": ("set_limits", SET_LIMITS),
     "exclusion": ("exclusions", EXCLUSIONS),
+    "choice": ("choices", CHOICES),
 }
 
 
@@ -162,10 +167,13 @@ class PackedStore:
         return _frame(self._entries, "revisions.csv", REVISIONS)
 
     def records(self, kind: Kind, as_of: int | None = None) -> "pd.DataFrame":
-        """Limits that a person set, and exclusions, as the store's frames."""
+        """Limits that a person set, exclusions and choices, as the store's frames."""
         if kind not in FRAMES:
             raise QuestionError(f"a pack keeps {kind} in no frame")
         name, kinds = FRAMES[kind]
+        if kind == "choice" and f"{name}.csv" not in self._entries:
+            # a pack made before anybody could choose; one that lost its choices fails by its manifest
+            return _frame({f"{name}.csv": lines(list(kinds), []).encode("utf-8")}, f"{name}.csv", kinds)
         return _frame(self._entries, f"{name}.csv", kinds)
 
     def _records(self, name: str, noun: type) -> list[Any]:

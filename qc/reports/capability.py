@@ -1,6 +1,6 @@
 """The audit figures: capability by series and window, with intervals, blocks and the reason of every null."""
 
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -8,14 +8,19 @@ import pandas as pd
 
 from qc.capability.nested import capability
 from qc.capability.result import Capability
-from qc.catalogue import Characteristic, characteristic
+from qc.catalogue import Characteristic, characteristic, said
 from qc.gauge.conformity import GUARD_FACTOR
 from qc.history import History, history
 from qc.records import Asked
+from qc.reports import doubts
+from qc.reports.capability_words import explained
+from qc.reports.choices import choices
 from qc.reports.conditions import conditions
 from qc.reports.gauges import GaugeBook
 from qc.reports.heads import Heads, Key, counts
+from qc.reports.lags import lags
 from qc.reports.question import head
+from qc.reports.taken import Taken, of_choice, taken_for
 from qc.reports.windows import Window, scaled, split
 from qc.reports.words import interval, number, plain, plural, series_name, span
 
@@ -23,7 +28,7 @@ FEW_BLOCKS = 20
 _OF_WINDOW = ("window", "bores_not_conforming", "bores_undecided")
 
 
-def answer(store: Any, asked: Asked, *, draws: int = 100_000) -> dict[str, Any]:
+def answer(store: Any, asked: Asked, *, draws: int = 100_000, wanted: float | None = None) -> dict[str, Any]:
     """Capability of every series the question is about, one row a series and window.
 
     Parameters
@@ -32,34 +37,43 @@ def answer(store: Any, asked: Asked, *, draws: int = 100_000) -> dict[str, Any]:
     asked : Asked
     draws : int
         Of the intervals; fewer only for a quick look, and said in `methods`.
+    wanted : float, optional
+        Index to be proved; without it the series' own choice, the shop's setting, or 1.33.
     """
     found = history(store, asked)
     known = conditions(store, asked.as_of)
     heads, book = Heads(found, known), GaugeBook(found)
     excluded = found.readings["excluded"].to_numpy(dtype=bool).any()
     both = Heads(history(store, asked, with_excluded=True), known) if excluded else None
+    leaning = lags(Heads(history(store, Asked(as_of=asked.as_of)), known).blocks)
+    chosen = choices(store, asked.as_of)
     rows: list[dict[str, Any]] = []
     for key in heads.series_keys():
-        rows.extend(_series_rows(key, heads, both, book, found, draws))
+        taken = taken_for(key, chosen.get(key, {}), found.settings, wanted, leaning.get(key, 0.0))
+        rows.extend(_series_rows(key, heads, both, book, taken, draws))
     return {**head("capability", found.revision, asked, found.settings), "series": rows}
 
 
 def _series_rows(
-    key: Key, heads: Heads, both: Heads | None, book: GaugeBook, found: History, draws: int
+    key: Key, heads: Heads, both: Heads | None, book: GaugeBook, taken: Taken, draws: int
 ) -> list[dict[str, Any]]:
+    found = heads.history
     entry, start = characteristic(key[2]), heads.head(key)
     values = _counted(heads, key)
     parts = split(entry, values, found.specs)
     if not parts:
         return [_without_window(start, values)]
-    together = scaled(parts) if len(parts) > 1 else None
+    sound = [part for part in parts if doubts.of_window(part[0]) is None]
+    together = scaled(sound) if len(sound) > 1 else None
     rows = []
     for window, mine in [*parts, *([together] if together else [])]:
-        row = _row(start, entry, window, mine, heads, book, draws)
+        row = _row(start, entry, window, mine, heads, book, taken, draws)
         if both is not None and start["left_out"]["excluded"] and not window.scaled:
-            row["with_excluded"] = _with_excluded(entry, key[3], window, _counted(both, key), found, draws)
-        if len(parts) > 1:
-            row["sentence"] = sentence(row, _window_words(row))
+            row["with_excluded"] = _with_excluded(
+                entry, taken.family, window, _counted(both, key), found, draws
+            )
+        row["explained"] = explained(row, said(row["unit"]))
+        row["sentence"] = sentence(row, _window_words(row) if len(parts) > 1 else "")
         rows.append(row)
     return rows
 
@@ -95,25 +109,29 @@ def arranged(values: pd.DataFrame, blocks: pd.DataFrame) -> tuple[np.ndarray, np
 
 def _row(
     start: dict[str, Any], entry: Characteristic, window: Window, values: pd.DataFrame, heads: Heads,
-    book: GaugeBook, draws: int,
+    book: GaugeBook, taken: Taken, draws: int,
 ) -> dict[str, Any]:  # fmt: skip
     key: Key = tuple(start[n] for n in ("machine", "operation", "characteristic", "method", "state"))
     x, offsets, joined = arranged(values, heads.blocks[key])
     beyond = _beyond(values["value"], window)
     u = None if window.scaled else book.of_values(entry, values)
+    distinct = doubts.steps(entry, values, heads.history)
     result = capability(
         x, offsets, joined, lower=window.lower, upper=window.upper, bounded=window.bounded,
-        family=entry.family_of(key[3]),
+        family=taken.family,
         outside=int(beyond.sum()), condition=start["condition"], gauge_uncertainty=u, draws=draws,
+        wanted=taken.wanted, doubt=doubts.of_window(window) or doubts.of_steps(distinct),
     )  # fmt: skip
-    # the source belongs to the catalogue's choice, not to the family itself
-    result = replace(result, family=replace(result.family, source=entry.family_source))
     row = {
         **start,
         **counts(values, len(offsets) - 1),
         "unit": "share" if window.scaled else start["unit"],
         "window": {**asdict(window), "sources": list(window.sources)},
         **_figures(result),
+        "lag1": taken.lag1,
+        "warnings": doubts.warnings(
+            values, window, book, lag=taken.lag1, distinct=distinct, unit=start["unit"]
+        ),
         "bores_not_conforming": int((values["conforms"] == False).sum()),  # noqa: E712  None is neither
         "bores_undecided": _undecided(values, window, book.of_readings(entry, values)),
         "reworked": _reworked(heads, key, values),
@@ -122,8 +140,8 @@ def _row(
         row["not_given"]["bores_undecided"] = "the gauge's standard uncertainty is not known"
     if window.scaled and row["gauge_free"] is None:
         row["not_given"]["gauge_free"] = "given in the rows of the single windows"
+    of_choice(row, taken, x, window)
     _say_pooled(row, values)
-    row["sentence"] = sentence(row)
     return row
 
 
@@ -188,11 +206,12 @@ def _without_window(start: dict[str, Any], values: pd.DataFrame) -> dict[str, An
     }  # fmt: skip
     row["not_given"] = {k: why for k, why in row["not_given"].items() if row.get(k) is None}
     row["sentence"] = f"{series_name(row)}: no index, {reason}."
+    row |= {"explained": {}, "warnings": []}
     return plain(row)
 
 
 def _with_excluded(
-    entry: Characteristic, method: str, window: Window, values: pd.DataFrame, found: History, draws: int
+    entry: Characteristic, family: str, window: Window, values: pd.DataFrame, found: History, draws: int
 ) -> dict[str, Any] | None:
     """The same window's figures with the excluded readings counted."""
     for other, mine in split(entry, values, found.specs):
@@ -201,7 +220,7 @@ def _with_excluded(
             blocks = order.drop_duplicates("block")[["block"]].assign(stretch=0, joint=0)
             x, offsets, joined = arranged(order, blocks)
             result = capability(x, offsets, joined, lower=window.lower, upper=window.upper, draws=draws,
-                                bounded=window.bounded, family=entry.family_of(method))  # fmt: skip
+                                bounded=window.bounded, family=family)  # fmt: skip
             return plain({"bores": result.bores, "mean": result.mean, "spread_all": result.spread_all,
                           "pp": result.pp, "ppk": result.ppk,
                           "ppk_interval": span(result.ppk_interval)})  # fmt: skip
@@ -233,4 +252,5 @@ def sentence(row: dict[str, Any], which: str = "") -> str:
         return f"{name}: no index, {row['not_given'].get('ppk', 'not given')} ({blocks})."
     sure = row["ppk_interval"]
     told = f", 95 % sure of {interval(sure['lower'], sure['upper'])}" if sure else ""
-    return f"{name}: Ppk {number(row['ppk'], 2)}{told}, from {blocks}; {row['condition']}."
+    short = "; blocks lean on each other, the interval is too short" if row["lag1"] > doubts.LEANING else ""
+    return f"{name}: Ppk {number(row['ppk'], 2)}{told}, from {blocks}; {row['condition']}{short}."

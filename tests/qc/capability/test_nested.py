@@ -267,8 +267,13 @@ def test_a_wrong_family_is_warned_of_and_priced():
 
 def test_a_deviation_from_a_target_has_no_family_that_begins_at_nought(steady):
     found = answer(*steady)
-    assert found.family.price_of_choice is None
-    assert "below zero" in found.not_given["price_of_choice"]
+    # so the price is that of heavier tails: the logistic of the same mean and spread
+    values = steady[0]
+    tail = stats.logistic(values.mean(), values.std(ddof=1) * math.sqrt(3) / math.pi)
+    high, low = tail.ppf(stats.norm.cdf(3)), tail.ppf(stats.norm.cdf(-3))
+    worst = min((10 - values.mean()) / (high - values.mean()), (values.mean() + 10) / (values.mean() - low))
+    assert found.family.price_of_choice.family == "logistic"
+    assert found.family.price_of_choice.ppk == pytest.approx(worst)
 
 
 def test_the_same_question_gives_the_same_digits_and_another_seed_others(steady):
