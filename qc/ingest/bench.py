@@ -126,7 +126,7 @@ class _Reader:
                 texts, mine = by_column[i]
                 told = {**common, **texts, "station_mm": station, "clock_deg": clock, "value": text}
                 told["note"] = "; ".join(x for x in (texts.get("note", ""), row_note) if x)
-                at = Place(self.grid.sheet, n, letters(i), self._hidden(n))
+                at = Place(self.grid.sheet, n, letters(i), self.grid.hidden_at(n, i))
                 found.append(row_of(self.shop, self.sha256, at, told, [*doubts, *mine]))
                 read |= {n, -1 - i}
         self._notes_without_reading(read)
@@ -137,8 +137,6 @@ class _Reader:
         said = [beside.typed_over(cells, n, n == "target") for n, cells in self._over.items() if cells]
         return said + ([beside.not_measured(self._unmeasured)] if self._unmeasured else [])
 
-    def _hidden(self, n: int) -> str:
-        return "sheet" if self.grid.hidden else "row" if n in self.grid.hidden_rows else ""
 
     def _common(self) -> dict[str, str]:
         told = dict(self.key.fields)

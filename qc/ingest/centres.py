@@ -218,9 +218,7 @@ class _List:
 
     def _hidden(self, row: int, column: int) -> str:
         grid = self.cells.grid
-        if grid.hidden:
-            return "sheet"
-        return "row" if row in grid.hidden_rows or column in grid.hidden_columns else ""
+        return grid.hidden_at(row, column)
 
     def _said(self, lines: list[_Line]) -> Iterator[Finding]:
         for kind, cells in self.unnamed.items():

@@ -30,6 +30,14 @@ class Grid:
     merged: tuple[str, ...] = ()
     formulas: frozenset[tuple[int, int]] = field(default_factory=frozenset)
 
+    def hidden_at(self, row: int, column: int) -> str:
+        """What keeps a cell out of sight: its sheet, row or column; blank for one that is seen."""
+        if self.hidden:
+            return "sheet"
+        if row in self.hidden_rows:
+            return "row"
+        return "column" if column in self.hidden_columns else ""
+
 
 def bounded(rows: int, columns: int, longest: int, where: str) -> None:
     """Refuse what no measurement file is.

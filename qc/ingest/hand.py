@@ -102,9 +102,7 @@ class _Table:
 
     def _hidden(self, row: int, column: int) -> str:
         grid = self.cells.grid
-        if grid.hidden:
-            return "sheet"
-        return "row" if row in grid.hidden_rows or column in grid.hidden_columns else ""
+        return grid.hidden_at(row, column)
 
     def _placed(self, row: int, column: int) -> dict[str, str]:
         """What a cell's row and column say of it."""

@@ -13,7 +13,9 @@ from qc.ingest.grid import Grid, bounded
 
 def claims(head: bytes, name: str) -> bool:
     """Whether a file is ours to read: its first character opens an object; its name does not matter."""
-    return head.removeprefix(b"\xef\xbb\xbf").lstrip()[:1] == b"{"
+    for mark in (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff"):
+        head = head.removeprefix(mark)
+    return head[:256].replace(b"\x00", b"").lstrip()[:1] == b"{"  # UTF-16 has a nought beside each letter
 
 
 def _text(value: Any, line: int) -> str:

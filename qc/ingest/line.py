@@ -10,6 +10,7 @@ from typing import Any, Final
 from qc import units
 from qc.errors import NumberError, TimeError, UnitError
 from qc.ingest import times
+from qc.ingest.number_marks import Marks
 from qc.records import Source
 
 FARTHEST: Final = 10**13  # 100 m: a larger length fits neither the shop nor the store's whole numbers
@@ -61,6 +62,7 @@ class Line:
     texts: Mapping[str, str]
     headers: Mapping[str, str]
     doubts: list[Doubt] = field(default_factory=list)
+    marks: Marks | None = None  # how its table writes thousands, where it does
 
     def text(self, column: str) -> str | None:
         """Text of a cell, None for a blank or absent one."""
@@ -72,6 +74,10 @@ class Line:
         self.doubts.append(
             Doubt(code, column if cause is None else cause, header, self.text(column) or "", proposal)
         )
+
+    def plain(self, text: str) -> str:
+        """A number as its table writes them, without thousands marks."""
+        return text if self.marks is None else self.marks.plain(text)
 
     def required(self, column: str) -> str | None:
         """Text of a cell that must be filled."""
@@ -91,7 +97,7 @@ class Line:
         text = self.text(column)
         if text is None:
             return None
-        ticks = number_ticks(text, unit)
+        ticks = number_ticks(self.plain(text), unit)
         if ticks is None:
             self.doubt("not_a_number", column)
         return ticks
@@ -121,7 +127,7 @@ class Line:
         if text is None:
             return None
         try:
-            return units.number(text)
+            return units.number(self.plain(text))
         except NumberError:
             self.doubt("not_a_number", column)
             return None

@@ -119,7 +119,7 @@ def _row(sheet: Sheet, log: LogLayout, common: dict[str, str], row: int, spot: t
         aim = units.TARGET_UNIT.get(key, key) if folded(common["reading"]) in ("deviation", "dev") else key
         told["target"] = converted(item_text(log.target, sheet), log.target.unit, aim)
     grid = sheet.cells.grid
-    hidden = "sheet" if grid.hidden else "row" if row in grid.hidden_rows else ""
+    hidden = grid.hidden_at(row, log.value)
     doubts = []
     if log.unit is not None and unit_key(unit) != unit_key(flag):
         cause = f"unit {unit}|{flag or 'nothing'}"

@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from qc.ingest import sources, spread
+from qc.ingest import sources, spread, traces
+from qc.ingest.grid import Grid
 from qc.ingest.kinds import KINDS, canonical
 from qc.ingest.layout import Layout
 from qc.ingest.line import Shop
-from qc.ingest.rows import Row, Table, tables, typed
+from qc.ingest.rows import MARKS, Row, Table, tables, typed
 from qc.ingest.times import form
 from qc.records import Cell, Finding, Reading
 
@@ -37,14 +38,19 @@ def parsed(name: str, data: bytes, shop: Shop, sha256: str, layouts: Sequence[La
     FileError
         When the file as a whole cannot be read.
     """
-    told, rest = spread.read(sources.grids(data, name), shop, sha256, name, layouts)
+    traced = traces.read(data, name, shop, sha256, layouts)
+    rest: list[Grid] = []
+    if traced is None:
+        told, rest = spread.read(sources.grids(data, name), shop, sha256, name, layouts)
+    else:
+        told = traced
     found, passed_over = tables(rest) if rest or not told.any else ([], [])
     rows = tuple(row for table in found for row in typed(table, shop, sha256)) + told.rows
     kinds = [k for k in KINDS if any(t.kind == k for t in found) or (k == "readings" and told.any)]
     headers = {c: h.strip() for t in found for h in t.header if (c := canonical(h)) is not None}
     passed_over = [*passed_over, *told.passed_over]
     notes = [*told.findings, *_unused(found), *_sheets(passed_over), *_dates(found, rows, shop)]
-    notes += _marks(rows)
+    notes += [*_marks(rows), *_out_of_sight(found)]
     return Parsed(name, sha256, data, "+".join(kinds), rows, tuple(notes), headers, told.layouts)
 
 
@@ -110,9 +116,34 @@ def _dates(found: Sequence[Table], rows: Sequence[Row], shop: Shop) -> list[Find
     ]  # fmt: skip
 
 
+def _out_of_sight(found: Sequence[Table]) -> list[Finding]:
+    """Ask about hidden columns beside the values; a hidden column of values holds its rows."""
+    cells = [
+        Cell(t.number, t.header[i].strip(), t.header[i].strip(), t.grid.sheet)
+        for t in found
+        for i in sorted(t.grid.hidden_columns)
+        if i < len(t.header) and canonical(t.header[i]) in KINDS[t.kind].columns
+        and canonical(t.header[i]) != "value" and any(c[i].strip() for _, c in t.rows if i < len(c))
+    ]  # fmt: skip
+    if not cells:
+        return []
+    many = len(cells) > 1
+    return [
+        Finding(
+            "ask", "columns_hidden", tuple(cells[:200]),
+            f"The column{'s' if many else ''} {', '.join(dict.fromkeys(c.text for c in cells))} "
+            f"{'are' if many else 'is'} hidden in the workbook.",
+            "Nobody checking the sheet sees what stands there, and it changes what the figures mean.",
+            "Accept if it is right; otherwise discard the readings and correct the file.",
+            "The rows count as read, hidden columns and all.", len(cells),
+        )
+    ]  # fmt: skip
+
+
 def _marks(rows: Sequence[Row]) -> list[Finding]:
     """Ask about a file in which some values have a decimal point and some a comma."""
-    sources_ = [r.record.source for r in rows if isinstance(r.record, Reading)]
+    own = (r for r in rows if MARKS not in r.names)  # others are written in a way that the file proves
+    sources_ = [r.record.source for r in own if isinstance(r.record, Reading)]
     comma = [s for s in sources_ if "," in s.text]
     if not comma or len(comma) == len(sources_):
         return []

@@ -9,12 +9,18 @@ from qc.errors import FileError
 from qc.ingest.grid import Grid
 from qc.ingest.kinds import KINDS, canonical, kind_of, missing_sentence
 from qc.ingest.line import Doubt, Line, Shop
+from qc.ingest.number_marks import Marks, from_said, marks
 from qc.ingest.shop_records import TYPED
 from qc.records import Record
 
 EXAMPLE: Final = "example:"  # a row of our templates whose first cell begins so is not read
 CELL: Final = "cell"  # field of a row that is one cell of a sheet: the letters of its column
+MARKS: Final = "number marks"  # field of a row whose table writes thousands with a mark: which ones
 EXPLANATION: Final = "explanation:"  # so does the first cell of a template's sheet that is not to be read
+_NUMBERS: Final = frozenset({
+    "value", "target", "lower", "upper", "station_mm", "part_c", "gauge_c", "resolution",
+    "standard_uncertainty", "common_part", "correction",
+})  # fmt: skip
 _HEADER_WITHIN: Final = 10  # rows in which a header is looked for
 
 
@@ -29,7 +35,7 @@ class Row:
     cells: tuple[str, ...]
     record: Record | None
     doubts: tuple[Doubt, ...] = ()
-    hidden: str = ""  # "row" or "sheet"
+    hidden: str = ""  # "row", "column" or "sheet"
 
     @property
     def fields(self) -> tuple[tuple[str, str], ...]:
@@ -145,14 +151,51 @@ def typed(table: Table, shop: Shop, sha256: str) -> list[Row]:
     """Every row below the header, example rows and blank ones left out."""
     make, grid = TYPED[table.kind], table.grid
     names = tuple(h.strip() for h in table.header)
+    way, out_of_sight, unworked = _marks(table), _value_hidden(table), _unworked(table)
     found = []
     for line, cells in lines(table, shop, sha256):
+        line.marks = way
         record = make(line)
-        doubts = tuple(line.doubts)
-        hidden = "sheet" if grid.hidden else "row" if line.number in grid.hidden_rows else ""
+        doubts = _doubts(line, unworked.get(line.number, []))
+        hidden = "sheet" if grid.hidden else "row" if line.number in grid.hidden_rows else out_of_sight
         record = None if doubts else record
-        found.append(Row(table.kind, line.number, grid.sheet, names, cells, record, doubts, hidden))
+        told, said = (names, cells) if way is None else _with_marks(names, cells, way)
+        found.append(Row(table.kind, line.number, grid.sheet, told, said, record, doubts, hidden))
     return found
+
+
+def _unworked(table: Table) -> dict[int, list[str]]:
+    """Headers of the cells that hold a formula or an error and no figure, by row: they are no blank ones."""
+    found: dict[int, list[str]] = {}
+    for row, i in table.grid.formulas:
+        if i < len(table.header) and canonical(table.header[i]) is not None:
+            found.setdefault(row, []).append(table.header[i].strip())
+    return found
+
+
+def _doubts(line: Line, empty: Sequence[str]) -> tuple[Doubt, ...]:
+    if not empty:
+        return tuple(line.doubts)
+    said = [Doubt("formula_without_value", "", h, "") for h in sorted(empty)]
+    return (*said, *(d for d in line.doubts if d.column not in empty))
+
+
+def _marks(table: Table) -> Marks | None:
+    numbers = [i for i, h in enumerate(table.header) if canonical(h) in _NUMBERS]
+    return marks(cells[i] for _, cells in table.rows for i in numbers if i < len(cells))
+
+
+def _with_marks(
+    names: tuple[str, ...], cells: tuple[str, ...], way: Marks
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    # read again after a decision, the row alone would not prove how its numbers are written
+    filled = (*cells, *("" for _ in range(len(names) - len(cells))))[: len(names)]
+    return (*names, MARKS), (*filled, way.said)
+
+
+def _value_hidden(table: Table) -> str:
+    seen = [canonical(h) for i, h in enumerate(table.header) if i not in table.grid.hidden_columns]
+    return "" if table.kind != "readings" or "value" in seen else "column"
 
 
 def retyped(row: Row, shop: Shop, sha256: str, changes: dict[str, str]) -> Row:
@@ -163,6 +206,8 @@ def retyped(row: Row, shop: Shop, sha256: str, changes: dict[str, str]) -> Row:
     headers |= {"value": place} if place is not None else {}
     texts = {c: t.strip() for h, t in row.fields if (c := canonical(h)) is not None and c in used} | changes
     line = Line(shop, sha256, row.number, row.sheet, {c: t for c, t in texts.items() if t}, headers)
+    way = dict(row.fields).get(MARKS)
+    line.marks = from_said(way) if way else None
     record = TYPED[row.kind](line)
     doubts = tuple(line.doubts)
     return replace(row, record=None if doubts else record, doubts=doubts)

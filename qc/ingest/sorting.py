@@ -4,10 +4,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from qc.ingest import checks, doubted, identity, words
+from qc.ingest.kinds import canonical
 from qc.ingest.line import Doubt
 from qc.ingest.plausible import registry
 from qc.ingest.plausible.scene import Scene, Suspicion
-from qc.ingest.rows import Row
+from qc.ingest.rows import CELL, Row
 from qc.ingest.specified import Said
 from qc.records import Finding, HeldRow, Reading
 
@@ -65,6 +66,11 @@ def _hidden(row: Row) -> Doubt:
     column = row.fields[0][0] if row.fields else ""
     if row.hidden == "sheet":
         return Doubt("hidden_sheet", row.sheet or "", column, text)
+    if row.hidden == "column":
+        told = dict(row.fields)
+        value = next((h for h in told if canonical(h) == "value"), "value")
+        letters = told.get(CELL, value)
+        return Doubt("hidden_column", letters, letters, told.get(value, ""))
     return Doubt("hidden_row", "", column, text)
 
 

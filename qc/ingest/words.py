@@ -148,6 +148,16 @@ _UNREADABLE: Final[Mapping[str, _Words]] = MappingProxyType({
         "Either somebody typed over it, or the sheet was used for something else.",
         "Accept takes what the sheet was written for; otherwise discard, and write a sheet for the other.",
     ),
+    "thousands_mark": _Words(
+        "The size {texts} stands in {rows}, in a unit smaller than a millimetre.",
+        "Its mark could stand between thousands or before the fraction, and nothing in the file tells which.",
+        "Is it {near_number}? Correct takes that; otherwise write sizes without thousands marks, or in mm.",
+    ),
+    "hidden_column": _Words(
+        "The column {cause} is hidden in the workbook ({rows}).",
+        "Somebody put it out of sight; nobody checking the sheet sees its figures.",
+        "Accept to take them in, discard to leave them out for good.",
+    ),
     "hidden_row": _Words(
         "{Rows} are hidden in the workbook.",
         "Somebody put them out of sight; nobody checking the sheet sees them.",
@@ -248,7 +258,7 @@ def _filled(code: str, pairs: Sequence[tuple[Row, Doubt]]) -> dict[str, str]:
         "first": texts[0], "rows": rows, "Rows": rows[:1].upper() + rows[1:],
         "characteristic": characteristic,
         "fitting": ", ".join(u for u in units.UNITS if entry and units.kind(u) == entry.kind),
-        "near": f" Is it {near}?" if near else "",
+        "near": f" Is it {near}?" if near else "", "near_number": near,
         "before": doubt.cause.partition("|")[0], "now": doubt.cause.partition("|")[2],
         "Cells": _cells_said(pairs), "read": "read" if len(pairs) > 1 else "reads",
         "is_it": f"Is it {near}? Correct takes that." if near else "Correct it to a key of the catalogue.",
@@ -258,7 +268,11 @@ def _filled(code: str, pairs: Sequence[tuple[Row, Doubt]]) -> dict[str, str]:
 
 
 def _cells_said(pairs: Sequence[tuple[Row, Doubt]], most: int = 6) -> str:
-    named = [f"{d.column}{r.number}" for r, d in pairs]
+    lettered = [d.column.isalpha() and d.column.isupper() for _, d in pairs]
+    named = [
+        f"{d.column}{r.number}" if short else f"{d.column} in row {r.number}"
+        for (r, d), short in zip(pairs, lettered, strict=True)
+    ]
     rest = len(named) - most
     where = f" of sheet {pairs[0][0].sheet}" if pairs[0][0].sheet else ""
     word = "Cells" if len(named) > 1 else "Cell"
