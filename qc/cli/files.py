@@ -29,9 +29,14 @@ _LOOK_AGAIN: Final = 5.0  # seconds between two looks at a watched folder
     type=click.Path(path_type=Path),
     help="A layout of foreign sheets, besides those in layouts/ beside the store (repeatable).",
 )
+@click.option(
+    "--no-judge", is_flag=True, help="Only take in: do not work out what changed, send no notices."
+)
 @shared
-def ingest(paths: tuple[Path, ...], watch: bool, layouts: tuple[Path, ...], **options: Any) -> None:
-    """Files and folders into the store; what is doubted waits for a person.
+def ingest(
+    paths: tuple[Path, ...], watch: bool, layouts: tuple[Path, ...], no_judge: bool, **options: Any
+) -> None:
+    """Files and folders into the store; what is doubted waits for a person, what changed is told.
 
     Exit code 1 when something is held.
     """
@@ -40,25 +45,29 @@ def ingest(paths: tuple[Path, ...], watch: bool, layouts: tuple[Path, ...], **op
     if len(missing) == len(paths):
         raise FileError(f"nothing stands at {', '.join(missing)}: name a file or a folder that is there")
     if watch:
-        _watched(command, paths, layouts)
+        _watched(command, paths, layouts, judge=not no_judge)
         return
-    document = report(taken_in(command, paths, "ingest", layouts), command)
+    document = report(taken_in(command, paths, "ingest", layouts, judge=not no_judge), command)
     waits(any(one["status"] in WAITING for one in document["files"]))
 
 
 def taken_in(
-    command: Given, paths: Sequence[Path], name: str, layouts: Sequence[Path] = ()
+    command: Given, paths: Sequence[Path], name: str, layouts: Sequence[Path] = (), *, judge: bool = False
 ) -> tuple["Ingested", dict[str, Any]]:
-    """Take files in; the result and the head of its document."""
+    """Take files in; the result and the head of its document, with what changed where that is judged."""
+    from qc.cli import judged
     from qc.ingest.run import ingest as take
 
     with command.opened(create=True) as store:
+        watch = judged.Watch(store, by=command.by) if judge else None
         taken = take(
             store, list(paths), by=command.by, progress=_progress, command=name, layouts=list(layouts)
         )
+        told: dict[str, Any] = watch.told() if watch is not None else {}
         head = {
             "answer": "ingest", "version": 1, "revision": store.revision(),
             "asked": {"paths": [str(path) for path in paths]}, "zone": zone(store), "cautions": [],
+            **told,
         }  # fmt: skip
     return taken, head
 
@@ -66,7 +75,8 @@ def taken_in(
 def report(taken: tuple["Ingested", dict[str, Any]], command: Given) -> dict[str, Any]:
     """Tell what became of each file."""
     result, head = taken
-    document = {**head, "files": [one.document() for one in result.files]}
+    changed = {name: head.pop(name) for name in ("changed", "notices", "not_given") if name in head}
+    document = {**head, "files": [one.document() for one in result.files], **changed}
     if command.json:
         from qc.export import json
 
@@ -82,6 +92,9 @@ def report(taken: tuple["Ingested", dict[str, Any]], command: Given) -> dict[str
     held = sum(one["held"] for one in document["files"])
     if held:
         click.echo(f"{held} {'row waits' if held == 1 else 'rows wait'} for you: see qc held")
+    from qc.cli import judged
+
+    judged.printed(document)
     return document
 
 
@@ -102,7 +115,7 @@ def _progress(*told: Any) -> None:
     click.echo("  " + " ".join(str(part) for part in told), err=True)
 
 
-def _watched(command: Given, paths: Sequence[Path], layouts: Sequence[Path]) -> None:
+def _watched(command: Given, paths: Sequence[Path], layouts: Sequence[Path], *, judge: bool) -> None:
     seen: dict[Path, tuple[int, int]] = {}
     done: dict[Path, tuple[int, int]] = {}
     click.echo("watching; stop with Ctrl+C", err=True)
@@ -111,7 +124,7 @@ def _watched(command: Given, paths: Sequence[Path], layouts: Sequence[Path]) -> 
         # a file still being written changes between two looks: it is taken when it has come to rest
         ready = [path for path, state in now.items() if seen.get(path) == state and done.get(path) != state]
         if ready:
-            report(taken_in(command, ready, "ingest --watch", layouts), command)
+            report(taken_in(command, ready, "ingest --watch", layouts, judge=judge), command)
             done |= {path: now[path] for path in ready}
         seen = now
         time.sleep(_LOOK_AGAIN)

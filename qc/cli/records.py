@@ -88,7 +88,8 @@ def _added(kind: str, options: dict[str, Any]) -> None:
         place = Path(folder) / f"{kind} added by hand.csv"
         with place.open("w", encoding="utf-8", newline="") as out:
             csv.writer(out).writerows([list(filled), list(filled.values())])
-        taken = taken_in(command, [place], f"{kind} add")
+        # an event may end a matter, and whoever logs it wants to see that
+        taken = taken_in(command, [place], f"{kind} add", judge=kind == "event")
     document = report(taken, command)
     waits(any(one["held"] for one in document["files"]))
 

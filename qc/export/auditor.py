@@ -24,6 +24,8 @@ gauges.csv, events.csv, builds.csv, machines.csv, plan.csv, settings.csv, set_li
 exclusions.csv           true readings kept out of answers, with scope and reason
 choices.csv              what a person chose for one series (kind of chart, family, wanted index,
                          builds that limits are not learned from), with who and why
+matters.csv              what people took up, said was done and ended, with initials; a row an act
+reactions.csv            what is to be done when a characteristic leaves
 voids.csv                readings replaced by others, with the revision that did it
 held.csv, findings.csv   what waits for a person, every doubt and how it was decided
 revisions.csv            every write: number, time, by whom, by which command, why

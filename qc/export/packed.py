@@ -33,12 +33,23 @@ CHOICES: Final[Mapping[str, str]] = {
     "machine": "str", "operation": "str", "characteristic": "str", "method": "str", "state": "str",
     "name": "str", "value": "str", "reason": "str", **_WRITTEN,
 }  # fmt: skip
-Kind = Literal["set_limit", "exclusion", "choice"]
+MATTERS: Final[Mapping[str, str]] = {
+    "matter": "str", "act": "str", "at": "Int64", "initials": "str", "said": "str", "told": "str", **_WRITTEN,
+}  # fmt: skip
+REACTIONS: Final[Mapping[str, str]] = {
+    "characteristic": "str", "machine": "str", "operation": "str", "does": "str", "tells": "str",
+    "remeasures": "str", **_WRITTEN,
+}  # fmt: skip
+Kind = Literal["set_limit", "exclusion", "choice", "matter", "reaction"]
 FRAMES: Final[Mapping[Kind, tuple[str, Mapping[str, str]]]] = {
     "set_limit": ("set_limits", SET_LIMITS),
     "exclusion": ("exclusions", EXCLUSIONS),
     "choice": ("choices", CHOICES),
+    "matter": ("matters", MATTERS),
+    "reaction": ("reactions", REACTIONS),
 }
+
+_LATER: Final = ("choice", "matter", "reaction")
 
 
 def frame_csv(frame: "pd.DataFrame", names: Mapping[str, str]) -> str:
@@ -167,12 +178,12 @@ class PackedStore:
         return _frame(self._entries, "revisions.csv", REVISIONS)
 
     def records(self, kind: Kind, as_of: int | None = None) -> "pd.DataFrame":
-        """Limits that a person set, exclusions and choices, as the store's frames."""
+        """Limits that a person set, exclusions, choices, matters and reactions, as the store's frames."""
         if kind not in FRAMES:
             raise QuestionError(f"a pack keeps {kind} in no frame")
         name, kinds = FRAMES[kind]
-        if kind == "choice" and f"{name}.csv" not in self._entries:
-            # a pack made before anybody could choose; one that lost its choices fails by its manifest
+        if kind in _LATER and f"{name}.csv" not in self._entries:
+            # a pack made before anybody could choose or take up; one that lost them fails by its manifest
             return _frame({f"{name}.csv": lines(list(kinds), []).encode("utf-8")}, f"{name}.csv", kinds)
         return _frame(self._entries, f"{name}.csv", kinds)
 

@@ -12,7 +12,7 @@ _LINES: Final[Mapping[str, tuple[str, ...]]] = {
     "month": ("rows", "figures"), "clearance": ("builds", "positions"), "build": ("quantities",),
     "readings": ("readings",), "held": ("findings",), "ingest": ("files", "findings"), "verify": ("checks",),
     "specifications": ("specifications",), "events": ("events",), "gauges": ("gauges",),
-    "settings": ("settings",),
+    "settings": ("settings",), "matters": ("matters",), "reactions": ("reactions",),
 }  # fmt: skip
 _BEGINS_A_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 _AS_THEY_ARE: Final = ("readings",)  # its columns are the contract's: no revision is put before them

@@ -6,11 +6,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from qc.catalogue import characteristic
-from qc.history import history
+from qc.history import SERIES, history
 from qc.history.zone import iso, shop_zone
 from qc.records import Asked
 from qc.reports.conditions import NOT_WORN, Condition, judged
 from qc.reports.heads import Heads, Key
+from qc.reports.matter_rows import Telling
 from qc.reports.question import head
 from qc.reports.shifts import Shift
 from qc.reports.words import day, interval, listed, number, plain, series_name, span
@@ -31,13 +32,18 @@ def answer(store: Any, asked: Asked) -> dict[str, Any]:
     heads = Heads(found, known.by_series)
     rows = [_row(key, heads, known.by_series[key]) for key in heads.series_keys() if key in known.by_series]
     rows.sort(key=_urgency)
+    matters = Telling(store, asked.as_of, known)
+    for row in rows:
+        row["matter"] = matters.of_row(tuple(row[name] for name in SERIES))
+        if row["matter"] is None:
+            row["not_given"]["matter"] = "it never had an alarm"
     out = head("drift", found.revision, asked, found.settings)
     out["alarm_level"] = {
         "level": known.level, "blocks_a_month": known.blocks_a_month,
         "false_alarms_a_month": false_alarms(known.level, known.blocks_a_month),
     }  # fmt: skip
     out["gauges"] = [_gauge(s, shop_zone(found.settings)) for s in known.shifts]
-    return plain({**out, "series": rows})
+    return plain({**out, "matters": matters.all(rows, out["gauges"]), "series": rows})
 
 
 def _gauge(shift: Shift, zone: ZoneInfo) -> dict[str, Any]:
@@ -123,7 +129,7 @@ def _stretch(key: Key, blocks: Any, found: Any) -> dict[str, Any]:
 
 
 def _not_given(row: dict[str, Any], wears: bool) -> dict[str, str]:
-    out = {"matter": "matters are not kept yet"}
+    out: dict[str, str] = {}
     if row["slope"] is None:
         out["slope"] = "fewer than 3 blocks in this stretch"
     if row["slope_interval"] is None:

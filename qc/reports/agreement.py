@@ -1,0 +1,169 @@
+"""Whether the blocks after a cure stand where they should: counted as they come in, at most five."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import stdtrit
+
+from qc.errors import TooLittleData
+from qc.reports.alarms import URGENT, rows_of
+from qc.reports.conditions import Condition
+from qc.reports.matters import CALM
+from qc.reports.words import number
+
+Floats = NDArray[np.float64]
+SURE = 0.95
+LEAST_STRETCHES, LEAST_BLOCKS, MOST_BLOCKS = 3, 5, 50
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """Blocks in so far of ``of``, how far their mean is off what is expected, and how far it may be.
+
+    In the unit of the series; of a grown spread the ratio. ``agree`` is None while nothing can be said.
+    """
+
+    made: int
+    of: int
+    agree: bool | None
+    off: float | None
+    allowed: float | None
+    words: str
+
+
+def expected_of_stretches(firsts: Floats) -> tuple[float, float]:
+    """Expected mean of the first blocks after a renewal, and how far it may be off, from earlier stretches.
+
+    Source: prediction interval for one more value of a normal sample (NIST/SEMATECH e-Handbook 7.2.1 for the
+    t interval; prediction from memory), here of stretches.
+
+    Parameters
+    ----------
+    firsts : (s,) array
+        Mean of the first blocks of each earlier stretch, as many blocks as there are now.
+
+    Raises
+    ------
+    TooLittleData
+        With fewer than 3 stretches.
+    """
+    s = firsts.size
+    if s < LEAST_STRETCHES:
+        raise TooLittleData(f"{s} stretches tell too little: wait for the {LEAST_STRETCHES}rd")
+    half = stdtrit(s - 1, (1 + SURE) / 2) * firsts.std(ddof=1) * np.sqrt(1 + 1 / s)
+    return float(firsts.mean()), float(half)
+
+
+def expected_of_blocks(before: Floats, made: int, lag1: float) -> tuple[float, float]:
+    """Expected mean of the next ``made`` blocks, and how far it may be off, from the blocks before.
+
+    Source: prediction interval for the mean of further values of a normal sample, each mean's variance that
+    of an autoregression of order 1 (from memory).
+
+    Raises
+    ------
+    TooLittleData
+        With fewer than 5 blocks.
+    """
+    m = before.size
+    if m < LEAST_BLOCKS:
+        raise TooLittleData(f"{m} blocks tell too little: wait for the {LEAST_BLOCKS}th")
+    spread = before.std(ddof=1) * np.sqrt(variance_of_mean(made, lag1) + variance_of_mean(m, lag1))
+    return float(before.mean()), float(stdtrit(m - 1, (1 + SURE) / 2) * spread)
+
+
+def variance_of_mean(n: int, lag1: float) -> float:
+    """Variance of the mean of n neighbouring values of variance 1 with this lag-1 correlation.
+
+    Source: sum over lags of (1 - j/n) rho^j, autoregression of order 1 (from memory).
+    """
+    j = np.arange(1, n)
+    return float((1 + 2 * ((1 - j / n) * lag1**j).sum()) / n)
+
+
+def after(one: Condition, condition: str, onset: int, at: int) -> Agreement:
+    """How the blocks after a time stand against what is expected of the series.
+
+    Parameters
+    ----------
+    one : Condition
+        Of the series.
+    condition : str
+        What was wrong with it: of `scattered` the spreads in the blocks are held against those before.
+    onset : int
+        Number of the block with which it began.
+    at : int
+        When something was done about it [us].
+    """
+    blocks = one.blocks
+    new = np.flatnonzero(blocks["at"].to_numpy() > at)[:CALM]
+    if not new.size:
+        return Agreement(0, CALM, None, None, None, f"the next {CALM} blocks will tell")
+    y = _values(one, condition)
+    told = y[new]
+    if np.isnan(told).any():
+        return _unknown(new.size, "no spread in a block of one bore")
+    try:
+        level, allowed = _expected(one, y, onset, new)
+    except TooLittleData as few:
+        return _unknown(new.size, str(few).partition(":")[0])
+    off = float(told.mean()) - level
+    return _judged(new.size, off, allowed, ratio=condition == "scattered", unit=_unit(one))
+
+
+def _unit(one: Condition) -> str:
+    from qc.catalogue import CATALOGUE
+
+    return CATALOGUE[one.judgement.key[2]].unit
+
+
+def _values(one: Condition, condition: str) -> Floats:
+    """What is held against what was before: means with usual wear taken off, or logarithms of spreads."""
+    blocks = one.blocks
+    if condition == "scattered":
+        spread = blocks["spread"].to_numpy(dtype=float)
+        logs: Floats = np.log(np.where(spread > 0, spread, np.nan))
+        return logs
+    slope = one.judgement.usual_slope or 0.0
+    means: Floats = blocks["mean"].to_numpy(dtype=float) - slope * blocks["wear"].to_numpy(dtype=float)
+    return means
+
+
+def _expected(one: Condition, y: Floats, onset: int, new: NDArray[np.int_]) -> tuple[float, float]:
+    quiet = np.zeros(len(y), dtype=bool)
+    conditions = one.judgement.conditions
+    quiet[rows_of(one)] = [word not in URGENT for word in conditions]
+    quiet &= (np.arange(len(y)) < onset) & ~np.isnan(y)
+    stretch = one.blocks["stretch"].to_numpy()
+    if stretch[new[0]] != stretch[max(onset, 0)]:
+        numbers = [np.flatnonzero(stretch == s)[: new.size] for s in np.unique(stretch[: new[0]])]
+        whole = [rows for rows in numbers if rows.size == new.size and quiet[rows].all()]
+        if len(whole) >= LEAST_STRETCHES:
+            return expected_of_stretches(np.array([y[rows].mean() for rows in whole]))
+    return expected_of_blocks(y[quiet][-MOST_BLOCKS:], new.size, one.judgement.lag1)
+
+
+def _unknown(made: int, why: str) -> Agreement:
+    words = f"{_in(made)}; what to expect is not known: {why}"
+    return Agreement(made, CALM, None, None, None, words)
+
+
+def _in(made: int) -> str:
+    return f"the {CALM} blocks after it" if made >= CALM else f"{made} of the next {CALM} blocks"
+
+
+def _judged(made: int, off: float, allowed: float, *, ratio: bool, unit: str) -> Agreement:
+    agree = abs(off) <= allowed
+    if ratio:
+        off, allowed = float(np.exp(off)), float(np.exp(allowed))
+        told = f"{number(off, 2)} times the spread expected, {number(allowed, 2)} times would be in order"
+    else:
+        digits = 3 if allowed < 1 else 1
+        told = f"{number(off, digits, sign=True)} {unit} off what is expected, "
+        told += f"{number(allowed, digits)} would be in order"
+    verb = "agree" if agree else "do not agree"
+    words = f"{_in(made)} and {verb}: {told}"
+    return Agreement(made, CALM, bool(agree), off, allowed, words)
+
+

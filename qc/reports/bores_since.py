@@ -1,0 +1,99 @@
+"""The bores made since the last good block: what a reaction measures again."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from qc.history import History
+from qc.history.zone import iso
+from qc.reports.alarms import URGENT, rows_of
+from qc.reports.conditions import Condition, Conditions
+from qc.reports.matters import Matter, Member
+
+
+@dataclass(frozen=True, slots=True)
+class Good:
+    """The last good block: its time [us], its name in the block table, its build."""
+
+    at: int
+    block: str
+    build: str | None
+
+
+def onset(one: Condition, member: Member) -> int:
+    """Number of the block with which a series' part in a matter began, as best known."""
+    j, rows = one.judgement, rows_of(one)
+    if j.condition in URGENT and j.since is not None and len(rows) and member.last == rows[-1]:
+        return int(j.since)
+    kinds = ("spread_grown", "block_to_block_grown") if member.condition == "scattered" else ("step", "slope")
+    seen = [s for s in j.signals if s.kind in kinds and s.block <= member.last and s.seen >= member.first]
+    first = [s.block for s in seen] or [member.first]
+    return int(min(first))
+
+
+def last_good(matter: Matter, known: Conditions) -> Good | None:
+    """The last block before any series of a matter left, None where there is none.
+
+    For a gauge: the last one that it read right.
+    """
+    found = []
+    for key, member in matter.members.items():
+        one = known.by_series[key]
+        if matter.group.what == "gauge" and key[1] != "check":
+            begun = matter.opened_at
+            before = np.flatnonzero(one.blocks["at"].to_numpy() < begun)
+        else:
+            before = np.arange(onset(one, member))
+        if not before.size:
+            return None
+        block = one.blocks.iloc[int(before[-1])]
+        build = block["build"] if isinstance(block["build"], str) else None
+        found.append(Good(int(block["at"]), str(block["block"]), build))
+    return min(found, default=None, key=lambda f: f.at)
+
+
+def bores_since(matter: Matter, good: Good, until: float, found: History) -> list[dict[str, Any]]:
+    """Builds with the features made after the last good block, in order of time.
+
+    Of a machine what it made in that operation; of a gauge what was read with it.
+    """
+    values = found.values
+    group = matter.group
+    if group.what == "gauge":
+        mine = np.array([group.machine in gauges for gauges in values["gauges"]], dtype=bool)
+        mine &= (values["operation"] != "check").to_numpy()
+    elif group.machine:
+        mine = ((values["machine"] == group.machine) & (values["operation"] == group.operation)).to_numpy()
+    else:
+        keys = list(matter.members)
+        mine = np.zeros(len(values), dtype=bool)
+        for key in keys:
+            mine |= ((values["machine"] == key[0]) & (values["operation"] == key[1])).to_numpy()
+    at = values["block_at"].to_numpy()
+    # other characteristics of the last good block may be read later than the one that told
+    other = (values["block"] != good.block).to_numpy()
+    return _by_build(values[mine & other & (at > good.at) & (at <= until)])
+
+
+def _by_build(rows: pd.DataFrame) -> list[dict[str, Any]]:
+    out = []
+    for name, mine in rows.groupby("block", sort=False, observed=True):
+        build = mine["build"].iloc[0]
+        features = sorted(set(mine["feature"]), key=_in_order)
+        told = {"build": build if isinstance(build, str) else None, "at": iso(int(mine["block_at"].max()))}
+        out.append({**told, "features": features, "_block": str(name)})
+    out.sort(key=lambda b: (b["at"], b.pop("_block")))
+    return out
+
+
+def _in_order(feature: str) -> tuple[Any, ...]:
+    return tuple(int(part) if part.isdigit() else part for part in re.split(r"(\d+)", feature))
+
+
+def count(builds: Iterable[dict[str, Any]]) -> int:
+    """Number of bores of some builds."""
+    return sum(len(b["features"]) for b in builds)

@@ -1,0 +1,174 @@
+"""What a matter says to a machinist: what to do, then why, then how sure, then what was done about it."""
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from qc.catalogue import CATALOGUE, said
+from qc.history import SERIES
+from qc.history.zone import microseconds
+from qc.reports.conditions import Conditions
+from qc.reports.heads import Key
+from qc.reports.matters import CALM, Matter, Turn
+from qc.reports.words import day, interval, listed, number, plural, series_name
+
+Row = Mapping[str, Any]
+_TOOL = {
+    "stones_changed": "stones", "stones_dressed": "stones", "insert_changed": "insert",
+    "wheel_dressed": "wheel", "bar_set_up": "bar", "brush_changed": "brush", "shoes_changed": "shoes",
+}  # fmt: skip
+
+
+def series_of(key: Key) -> str:
+    """`hone-1, plateau hone, Rk, plate on`."""
+    return series_name(dict(zip(SERIES, key, strict=True)))
+
+
+def short(key: Key) -> str:
+    """`Rk, plate on` where the machine and operation have been named."""
+    return series_of(key).removeprefix(f"{key[0]}, ").removeprefix(f"{said(key[1])}, ")
+
+
+def name(matter: Matter, rows: Mapping[str, Row], known: Conditions) -> str:
+    """`hone-1, plateau hone: stones` of a matter."""
+    if not matter.members:
+        return plain_name(matter)
+    group = matter.group
+    labels = listed(list(dict.fromkeys(said(key[2]) for key in matter.members)))
+    if group.what == "wear":
+        return f"{group.machine}, {said(group.operation)}: {_tool(matter)}"
+    if group.what == "gauge":
+        return f"{group.machine}: what it reads"
+    if not group.machine:
+        return f"{group.what} {group.subject}: {labels}"
+    about = f"spread of {labels}" if group.what == "spread" else labels
+    return f"{group.machine}, {said(group.operation)}: {about}"
+
+
+def plain_name(matter: Matter) -> str:
+    """The same where only the group is known."""
+    g = matter.group
+    where = ", ".join(w for w in (g.machine, said(g.operation) if g.operation else "") if w)
+    return f"{where}: {g.what}" if where else f"{g.what} {g.subject}"
+
+
+def _tool(matter: Matter) -> str:
+    """What wears in a matter about wear."""
+    first = next(iter(matter.members))
+    return _TOOL.get(CATALOGUE[first[2]].restarts_wear[0], "wear")
+
+
+def turn(one: Turn, zone: ZoneInfo) -> str:
+    """`opened on 3 May 2026 with build B1113` of a turn."""
+    when = day(one.at, zone)
+    build = f" with build {one.build}" if one.build else ""
+    if one.act == "ended":
+        return f"ended on {when}: {one.words}"
+    return f"{'opened' if one.act == 'opened' else 'opened again'} on {when}{build}"
+
+
+def agreement(told: Row) -> str:
+    """Whether the next blocks agree, over all series of a matter."""
+    of, made = told["of"], told["made"]
+    if not made:
+        return f"the next {of} blocks will tell"
+    verb = "is" if made == 1 else "are"
+    so_far = f"the {of} blocks after it" if made >= of else f"{made} of the next {of} blocks {verb} in and"
+    off = [s for s in told["series"] if s["agree"] is False]
+    if off:
+        names = listed([said(s["characteristic"]) for s in off])
+        return f"{so_far} do not agree with what is expected in {names}"
+    if all(s["agree"] is None for s in told["series"]):
+        return f"{so_far} cannot be held against anything: too little is known of before"
+    return f"{so_far} agree with what is expected"
+
+
+def told(row: Row, worst: Row | None, gauges: Iterable[Row], zone: ZoneInfo) -> dict[str, str]:
+    """The matter's sentence, and in short what is to be done."""
+    if row["state"] == "ended":
+        return {"do": "", "sentence": _ended(row, zone)}
+    first = _gauge(row, gauges) or _quiet(row) or _machine(row, worst)
+    parts = [first, _others(row), _again(row), _did(row)]
+    return {"do": first.partition(":")[0], "sentence": " ".join(part for part in parts if part)}
+
+
+def _gauge(row: Row, gauges: Iterable[Row]) -> str:
+    if row["what"] != "gauge":
+        return ""
+    still = [g for g in gauges if g["gauge"] == row["machine"] and g["to"] is None]
+    return str(still[-1]["sentence"]) if still else ""
+
+
+def _quiet(row: Row) -> str:
+    if any(s["urgent"] for s in row["series"]):
+        return ""
+    return f"{row['name']}: quiet again; {CALM} quiet blocks end it."
+
+
+def _machine(row: Row, worst: Row | None) -> str:
+    if worst is not None:
+        return str(worst["sentence"])
+    return f"{row['name']}: {listed(row['conditions'])}."
+
+
+def _others(row: Row) -> str:
+    """What else shows it, the nearest to its limit first."""
+    more = [s for s in row["series"][1:] if s["urgent"]]
+    if not more or row["what"] == "gauge":
+        return ""
+    names = []
+    for one in more:
+        left = one["bores_to_limit"]
+        told_ = said(one["characteristic"])
+        if left and left.get("median"):
+            ends = interval(left["lower"], left["upper"], 0)
+            told_ += f" (about {number(left['median'], 0)} {left['of']}, {ends})"
+        names.append(told_)
+    return f"The same shows in {listed(names)}."
+
+
+def _again(row: Row) -> str:
+    turns = row["turns"]
+    if turns[-1]["act"] != "reopened":
+        return ""
+    return f"It goes on: {turns[-1]['words']}, after it had {turns[-2]['words']}."
+
+
+def _did(row: Row) -> str:
+    after = row["next_blocks"]
+    if after is None or not row["done"] or after["after"]["what"] != "done":
+        return ""
+    words = after["words"]
+    return f"{words[0].upper()}{words[1:]}."
+
+
+def _ended(row: Row, zone: ZoneInfo) -> str:
+    last = row["turns"][-1]
+    after = row["next_blocks"]
+    more = f"; {after['words']}" if after is not None and last["how"] in ("event", "person") else ""
+    return f"{row['name']}: {last['words']}{more}."
+
+
+def hands(row: Row, zone: ZoneInfo) -> list[str]:
+    """Who has it, what was done: a line each."""
+    out = []
+    if row["taken_up"]:
+        act = row["taken_up"]
+        out.append(f"Taken up by {act['initials']} on {_day(act['at'], zone)}: {act['said']}")
+    out += [f"Done by {a['initials']} on {_day(a['at'], zone)}: {a['said']}" for a in row["done"]]
+    return out
+
+
+def _day(at: str, zone: ZoneInfo) -> str:
+    return day(microseconds(datetime.fromisoformat(at)), zone)
+
+
+def bores(row: Row) -> str:
+    """`36 bores in 5 builds since B1097`, how many may have to be measured again."""
+    if row["bores_since"] is None:
+        return ""
+    good = row["last_good"]
+    since = f" since {good['build']}" if good["build"] else ""
+    n = row["bores_since_count"]
+    return f"{plural(n, 'bore')} in {plural(len(row['bores_since']), 'build')}{since}, the last good block"
