@@ -132,6 +132,8 @@ def _texture(key: str, label: str, definition: str, **more: object) -> Character
     return _length(key, label, "feature", definition, **(start | more))
 
 
+# filters that valleys do not pull down, the only ones before a core of the material ratio curve
+_CORE: Final = ("iso13565-1", "iso16610-31")
 _PLATE: Final = ("plate_on", "plate_off")
 _CAPS: Final = ("caps_torqued",)
 _ENTRIES: Final = (
@@ -211,14 +213,14 @@ _ENTRIES: Final = (
             wear_unit="blocks"),
     _texture("ra", "Ra", "mean height of the roughness profile (ISO 21920-2 / ISO 4287)"),
     _texture("rz", "Rz", "mean of the five sampling-length heights (ISO 21920-2 / ISO 4287)"),
-    _texture("rk", "Rk", "core height of the material ratio curve (ISO 13565-2)", methods=("iso13565-1",)),
-    _texture("rpk", "Rpk", "reduced peak height (ISO 13565-2)", methods=("iso13565-1",)),
-    _texture("rvk", "Rvk", "reduced valley depth (ISO 13565-2)", methods=("iso13565-1",), bounded="both"),
+    _texture("rk", "Rk", "core height of the material ratio curve (ISO 13565-2)", methods=_CORE),
+    _texture("rpk", "Rpk", "reduced peak height (ISO 13565-2)", methods=_CORE),
+    _texture("rvk", "Rvk", "reduced valley depth (ISO 13565-2)", methods=_CORE, bounded="both"),
     _texture("mr1", "Mr1", "material ratio at the peak knee (ISO 13565-2)", kind="percent",
-             methods=("iso13565-1",), family="normal", floor=None),
+             methods=_CORE, family="normal", floor=None),
     _texture("mr2", "Mr2", "material ratio at the valley knee (ISO 13565-2)", kind="percent",
-             methods=("iso13565-1",), family="normal", bounded="both", floor=None),
-    _texture("vo", "Vo oil volume", "(100 - Mr2) Rvk / 200 in um = um3/um2", methods=("iso13565-1",),
+             methods=_CORE, family="normal", bounded="both", floor=None),
+    _texture("vo", "Vo oil volume", "(100 - Mr2) Rvk / 200 in um = um3/um2", methods=_CORE,
              bounded="both"),
     _texture("crosshatch_angle", "crosshatch angle", "included angle of the honing marks", kind="angle",
              methods=("included",), family="normal", bounded="both", floor=None),

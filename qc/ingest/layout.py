@@ -14,6 +14,7 @@ from qc.ingest import layout_centres
 from qc.ingest.addresses import Block, Cells, block, column_index
 from qc.ingest.kinds import folded
 from qc.ingest.layout_centres import CentresLayout
+from qc.ingest.layout_trace import TraceLayout, trace
 
 # what holds for a whole table: keys of a layout, and the columns of a readings file they fill
 ITEMS: Final[Mapping[str, str]] = {
@@ -26,7 +27,8 @@ LINES: Final = ("features", "stations", "directions", "targets", "order", "state
 NEEDED: Final = ("build", "machine", "operation", "characteristic", "state", "reading", "unit", "date")
 _ITEM_KEYS: Final = frozenset({"cell", "tab", "file", "after"})
 _LINE_KEYS: Final = frozenset({"cells", "names", "list", "word", "unit", "span"})
-_TOP: Final = frozenset({"file", "tab", "text", "all", "table", "log", "centres"})
+_KINDS: Final = ("table", "log", "centres", "trace")
+_TOP: Final = frozenset({"file", "tab", "text", "all", *_KINDS})
 _LOG: Final = frozenset({
     *ITEMS, "target", "values", "first", "units", "times", "channels", "channel", "order",
 })  # fmt: skip
@@ -127,6 +129,7 @@ class Layout:
     tables: tuple[TableLayout, ...]
     logs: tuple[LogLayout, ...] = ()
     centres: tuple[CentresLayout, ...] = ()
+    traces: tuple[TraceLayout, ...] = ()
 
     def for_file(self, name: str) -> bool:
         """Whether it is for files of this name."""
@@ -167,12 +170,14 @@ def layout(name: str, data: bytes) -> Layout:
 def _layout(name: str, data: bytes, told: Mapping[str, Any]) -> Layout:
     _only(told, _TOP, "the layout")
     shared = _mapping(told.get("all", {}), "all")
-    tables, logs, lists = (told.get(k, []) for k in ("table", "log", "centres"))
-    if not (all(isinstance(some, list) for some in (tables, logs, lists)) and (tables or logs or lists)):
+    tables, logs, lists, profiles = several = [told.get(k, []) for k in _KINDS]
+    if not (all(isinstance(some, list) for some in several) and any(several)):
         raise FileError(
-            "it has no [[table]]: write one for each table of the sheet, a [[log]] for a gauge's list, or "
-            "[[centres]] for a list of housing centres"
+            "it has no [[table]]: write one for each table of the sheet, a [[log]] for a gauge's list, "
+            "[[centres]] for a list of housing centres, or a [[trace]] for profile traces"
         )
+    if profiles and (tables or logs or lists):
+        raise FileError("a [[trace]] is about other files than the rest: write it a layout of its own")
     texts = {a: str(t) for a, t in _mapping(told.get("text", {}), "text").items()}
     for address in texts:
         block(address)
@@ -184,6 +189,7 @@ def _layout(name: str, data: bytes, told: Mapping[str, Any]) -> Layout:
         tuple(_table({**shared, **_mapping(t, "table")}) for t in tables),
         tuple(_log({**shared, **_mapping(t, "log")}) for t in logs),
         tuple(_centres({**shared, **_mapping(t, "centres")}) for t in lists),
+        tuple(trace({**shared, **_mapping(t, "trace")}) for t in profiles),
     )  # fmt: skip
 
 

@@ -49,7 +49,7 @@ def fitting(shelf: Sequence[Layout], name: str, cells: Cells) -> tuple[list[Layo
     """Layouts that fit a tab of a file, and why those for such files that do not fit do not."""
     fit, why = [], []
     for one in shelf:
-        if not one.for_file(name):
+        if one.traces or not one.for_file(name):
             continue
         unlike = one.unlike(cells)
         if unlike is None:

@@ -1,13 +1,13 @@
 """A layout tried on a file: what cell becomes which reading, before anything is taken in."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from qc import units
 from qc.errors import FileError
-from qc.ingest import centre_draft, draft, drafted, sources, spread
+from qc.ingest import centre_draft, draft, drafted, sources, spread, traces
 from qc.ingest.addresses import Cells
 from qc.ingest.layout import Layout
 from qc.ingest.line import Shop
@@ -45,14 +45,19 @@ def tried(path: Path, shop: Shop, layouts: Sequence[Layout], only: Layout | None
         When the file cannot be read.
     """
     data = sources.content(path)
-    sha256, grids = sources.sha256(data), sources.grids(data, path.name)
+    sha256 = sources.sha256(data)
+    known = layouts if only is None else (replace(only, files=("*",)),)
+    traced = traces.read(data, path.name, shop, sha256, known)
+    if traced is not None:
+        return Tried(tuple(traces.entries(traced.rows)), traced.findings)
+    grids = sources.grids(data, path.name)
     if only is None:
         told, rest = spread.read(grids, shop, sha256, path.name, layouts)
         if not told.any:
-            known = any(headed(g) for g in rest)
+            ours = any(headed(g) for g in rest)
             raise FileError(
                 f"{path.name} has a header we know and needs no layout: take it in with qc ingest"
-                if known
+                if ours
                 else f"no layout is for {path.name}, and no tab has features across and readings below: "
                 "write a layout for it (README, layouts)"
             )
@@ -101,7 +106,7 @@ def _why(code: str, column: str) -> str:
 
 
 def first_layout(path: Path) -> str:
-    """TOML of a first layout for a file, from the first tab that looks like a hand sheet.
+    """TOML of a first layout for a file: for a profile trace, else from the first tab like a hand sheet.
 
     Raises
     ------
@@ -109,6 +114,9 @@ def first_layout(path: Path) -> str:
         When none does.
     """
     data = sources.content(path)
+    profile = traces.first_layout(data, path.name)
+    if profile is not None:
+        return profile
     grids = [g for g in sources.grids(data, path.name) if not headed(g)]
     for grid in grids:
         cells = Cells(grid)
