@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from qc.charts.learned import learned, run_length_in_words
 from qc.charts.learned import run_length_here as run_length_of_learned
 from qc.errors import QuestionError
+from qc.stats import fast
 from qc.stats.levels import DEFAULT_LEVEL
 from qc.stats.runlength import Floats, cusum_limit, cusum_run_length
 
@@ -79,6 +80,14 @@ def sums(deviations: ArrayLike, k: float, *, start: float = 0.0) -> tuple[Floats
     """
     d = np.asarray(deviations, dtype=float)
     out = np.full((2, *d.shape), np.nan)
+    kernels = fast.compiled("qc.charts.compiled", d.size)
+    if kernels is not None:
+        row, high, low = (part.reshape(-1, d.shape[-1]) for part in (d, *out))
+        fast.in_threads(
+            lambda first, last: kernels.sums(row, k, float(start), high, low, first, last),
+            fast.even(*row.shape),
+        )
+        return out[0], out[1]
     now = np.full((2, *d.shape[:-1]), float(start))
     for t in range(d.shape[-1]):
         known = ~np.isnan(d[..., t])

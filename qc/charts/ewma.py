@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from qc.charts.learned import learned, run_length_in_words
 from qc.charts.learned import run_length_here as run_length_of_learned
 from qc.errors import QuestionError
+from qc.stats import fast
 from qc.stats.levels import DEFAULT_LEVEL
 from qc.stats.runlength import Floats, ewma_run_length, ewma_width
 
@@ -75,6 +76,13 @@ def averages(values: ArrayLike, weight: float, start: ArrayLike) -> Floats:
         raise QuestionError(f"the weight of the newest block must be above 0 and at most 1; it is {weight:g}")
     x = np.asarray(values, dtype=float)
     out, z = np.full(x.shape, np.nan), np.broadcast_to(np.asarray(start, dtype=float), x.shape[:-1])
+    kernels = fast.compiled("qc.charts.compiled", x.size)
+    if kernels is not None:
+        row, into, begin = x.reshape(-1, x.shape[-1]), out.reshape(-1, x.shape[-1]), z.ravel()
+        fast.in_threads(
+            lambda first, last: kernels.averages(row, weight, begin, into, first, last), fast.even(*row.shape)
+        )
+        return out
     for t in range(x.shape[-1]):
         known = ~np.isnan(x[..., t])
         z = np.where(known, weight * x[..., t] + (1 - weight) * z, z)

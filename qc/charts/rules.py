@@ -7,6 +7,7 @@ order they were added in. No rule has a number or a letter: each is named by its
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -14,7 +15,8 @@ from scipy.special import ndtr
 
 from qc.charts.learned import Learned, run_length_here
 from qc.errors import QuestionError
-from qc.stats.runlength import Floats, simulated
+from qc.stats import fast
+from qc.stats.runlength import Floats, RunLength, simulated
 from qc.stats.runrules import RunRule, run_length
 
 Ints = NDArray[np.int64]
@@ -23,6 +25,8 @@ Mask = NDArray[np.bool_]
 TICK = 1e-5
 PARTS = 1441440
 """2^5 3^2 5 7 11 13: in such parts the mean of any usual number of readings (8 bores x 3 x 4) is whole."""
+
+_LARGEST = 2e3
 
 SHIFT_BLOCKS, WALK_BLOCKS, QUIET_BLOCKS = 8, 6, 15
 WESTERN = "Western Electric, Statistical Quality Control Handbook (1956) (from memory)"
@@ -60,12 +64,18 @@ def whole(values: ArrayLike) -> Ints:
     values : (m,)
         Below 2,000 in size, no NaN.
     """
-    x = np.asarray(values, dtype=float).ravel()
-    if np.isnan(x).any() or (np.abs(x) >= 2e3).any():
+    x = np.ascontiguousarray(values, dtype=float).ravel()
+    kernels = fast.compiled("qc.charts.compiled", x.size)
+    out = np.empty(x.size, dtype=np.int64)
+    if kernels is not None:
+        fits = kernels.whole(x, float(PARTS), TICK, out, _LARGEST, 0, x.size)
+    else:
+        fits = bool((np.abs(x) < _LARGEST).all())
+    if not fits:
         raise QuestionError(
             "run rules need block means that are numbers below 2,000: code them by their target"
         )
-    return np.rint(x / TICK * PARTS).astype(np.int64)
+    return out if kernels is not None else np.rint(x / TICK * PARTS).astype(np.int64)
 
 
 def runs(hits: ArrayLike, breaks: ArrayLike | None = None) -> Ints:
@@ -74,19 +84,25 @@ def runs(hits: ArrayLike, breaks: ArrayLike | None = None) -> Ints:
     Source: definition of a run.
     """
     hit = np.asarray(hits, dtype=bool).ravel()
-    number = np.zeros(hit.size) if breaks is None else np.asarray(breaks).ravel()
+    number = _numbers(breaks, hit.size)
     at = np.arange(hit.size)
     first = np.append(True, np.diff(number) != 0) if hit.size else np.zeros(0, dtype=bool)
     last_miss = np.maximum.accumulate(np.where(~hit, at, np.where(first, at - 1, -1)))
     return np.where(hit, at - last_miss, 0)
 
 
-def lasting_shift(means: Ints, center: int, breaks: ArrayLike | None = None) -> Mask:
+def lasting_shift(means: Ints, center: int | Ints, breaks: ArrayLike | None = None) -> Mask:
     """Return the blocks that end 8 or more in a row on one side of the centre, (m,).
 
-    A block on the centre belongs to neither side and ends the run.
+    A block on the centre belongs to neither side and ends the run. Series one behind the other are told apart
+    by `breaks`, each block with the centre of its own.
     Source: Western Electric (1956), eight in a row on one side (from memory).
     """
+    kernels = fast.compiled("qc.charts.compiled", means.size)
+    if kernels is not None:
+        out, middle = _for_compiled(means, center)
+        kernels.one_sided(means, middle, _numbers(breaks, means.size), SHIFT_BLOCKS, out)
+        return out
     above, below = runs(means > center, breaks), runs(means < center, breaks)
     return (above >= SHIFT_BLOCKS) | (below >= SHIFT_BLOCKS)
 
@@ -97,22 +113,41 @@ def slow_walk(means: Ints, breaks: ArrayLike | None = None) -> Mask:
     Two equal blocks end the run.
     Source: L. S. Nelson (1984), six in a row steadily increasing or decreasing (from memory).
     """
+    number = _numbers(breaks, means.size)
+    kernels = fast.compiled("qc.charts.compiled", means.size)
+    if kernels is not None:
+        out = np.empty(means.size, dtype=bool)
+        kernels.walking(means, number, WALK_BLOCKS - 1, out)
+        return out
     step = np.diff(means)
-    number = np.zeros(means.size) if breaks is None else np.asarray(breaks).ravel()
     inside = np.diff(number) == 0
     up, down = runs((step > 0) & inside), runs((step < 0) & inside)
     walked = (up >= WALK_BLOCKS - 1) | (down >= WALK_BLOCKS - 1)
     return np.append(np.zeros(min(1, means.size), dtype=bool), walked)
 
 
-def too_quiet(means: Ints, center: int, spread: ArrayLike, breaks: ArrayLike | None = None) -> Mask:
+def too_quiet(means: Ints, center: int | Ints, spread: ArrayLike, breaks: ArrayLike | None = None) -> Mask:
     """Return the blocks that end 15 or more in a row within one spread of the centre, (m,).
 
     A block exactly one spread off is not within and ends the run.
     Source: L. S. Nelson (1984), fifteen in a row within one sigma (from memory).
     """
-    near = np.abs(means - center) < whole(spread)
-    return runs(near, breaks) >= QUIET_BLOCKS
+    reach = whole(spread)
+    kernels = fast.compiled("qc.charts.compiled", means.size)
+    if kernels is not None:
+        out, middle = _for_compiled(means, center)
+        reach = np.broadcast_to(reach, means.shape)
+        kernels.near(means, middle, reach, _numbers(breaks, means.size), QUIET_BLOCKS, out)
+        return out
+    return runs(np.abs(means - center) < reach, breaks) >= QUIET_BLOCKS
+
+
+def _numbers(breaks: ArrayLike | None, size: int) -> NDArray[Any]:
+    return np.zeros(size) if breaks is None else np.asarray(breaks).ravel()
+
+
+def _for_compiled(means: Ints, center: int | Ints) -> tuple[Mask, Ints]:
+    return np.empty(means.size, dtype=bool), np.broadcast_to(np.asarray(center, dtype=np.int64), means.shape)
 
 
 def answers(
@@ -182,9 +217,24 @@ def false_alarms(question: str, m: int, lag1: float) -> tuple[float, float]:
     return known, known * run_length_here(length_at, m, lag1) / exact
 
 
-@lru_cache(maxsize=64)
+def simulation_error(question: str, lag1: float) -> float | None:
+    """Return the relative standard error of a run length that was simulated, None of an exact one.
+
+    Source: `qc.stats.runlength.simulated`.
+    """
+    if question != "slow_walk" and lag1 <= 0:
+        return None
+    found = _run(question, lag1)
+    return found.standard_error / found.average
+
+
 def _counted(question: str, lag1: float) -> float:
-    return simulated(_COUNTED[question], lag1=lag1, charts=400, cut=4000).average
+    return _run(question, lag1).average
+
+
+@lru_cache(maxsize=64)
+def _run(question: str, lag1: float) -> RunLength:
+    return simulated(_COUNTED[question], lag1=lag1, charts=400, cut=4000)
 
 
 def _eight(error: float, ratio: float) -> float:

@@ -4,13 +4,16 @@ A column `values` of shape (N,) is cut by `offsets` of shape (S + 1,) into S seg
 `values[offsets[s]:offsets[s + 1]]`; a segment may be empty. Every kernel reads each segment only from its own
 values, so a segment alone and the same segment in a batch give the same digits: `np.add.reduceat` sums
 pairwise inside a segment whatever its place in the column, as long as the column is contiguous float64 (numpy
-would otherwise work through a buffer, and the place would matter).
+would otherwise work through a buffer, and the place would matter). With the extra `fast`, compiled kernels
+take over from some number of values on, with the same digits (`qc.stats.fast`).
 """
 
 from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from qc.stats import fast
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -61,18 +64,28 @@ def _quiet_ratio(top: Floats, bottom: Floats | Ints) -> Floats:
     return out
 
 
+def _shifted_sums(x: Floats, cut: Ints) -> tuple[Floats, Floats]:
+    kernels = fast.compiled("qc.stats.compiled", x.size)
+    if kernels is None:
+        shift, left = _shifted(x, cut)
+        return shift, reduced(np.add, left, cut - cut[0], 0.0)
+    shift, total = np.empty((2, cut.size - 1))
+    fast.in_threads(lambda first, last: kernels.shifted_sums(x, cut, shift, total, first, last), cut)
+    return shift, total
+
+
 def sums(values: ArrayLike, offsets: ArrayLike) -> Floats:
     """Return the sum of each segment [unit of values], (S,); 0 for an empty one."""
     x, cut = column(values), cuts(offsets)
-    shift, left = _shifted(x, cut)
-    return shift * np.diff(cut) + reduced(np.add, left, cut - cut[0], 0.0)
+    shift, total = _shifted_sums(x, cut)
+    return shift * np.diff(cut) + total
 
 
 def means(values: ArrayLike, offsets: ArrayLike) -> Floats:
     """Return the mean of each segment [unit of values], (S,); NaN for an empty one."""
     x, cut = column(values), cuts(offsets)
-    shift, left = _shifted(x, cut)
-    return shift + _quiet_ratio(reduced(np.add, left, cut - cut[0], 0.0), np.diff(cut))
+    shift, total = _shifted_sums(x, cut)
+    return shift + _quiet_ratio(total, np.diff(cut))
 
 
 def standard_deviations(values: ArrayLike, offsets: ArrayLike) -> Floats:
@@ -82,6 +95,15 @@ def standard_deviations(values: ArrayLike, offsets: ArrayLike) -> Floats:
     two-pass algorithm (eq. 1.7, from memory), after taking off the first value of the segment.
     """
     x, cut = column(values), cuts(offsets)
+    return np.sqrt(_quiet_ratio(_squares(x, cut), np.diff(cut) - 1))
+
+
+def _squares(x: Floats, cut: Ints) -> Floats:
+    kernels = fast.compiled("qc.stats.compiled", x.size)
+    if kernels is not None:
+        out = np.empty(cut.size - 1)
+        fast.in_threads(lambda first, last: kernels.squares(x, cut, out, first, last), cut)
+        return out
     _, left = _shifted(x, cut)
     cut = cut - cut[0]
     n = np.diff(cut)
@@ -89,18 +111,28 @@ def standard_deviations(values: ArrayLike, offsets: ArrayLike) -> Floats:
     left -= np.repeat(mean, n)
     rest = _quiet_ratio(reduced(np.add, left, cut, 0.0) ** 2, n)
     left *= left
-    squares = np.maximum(reduced(np.add, left, cut, 0.0) - np.nan_to_num(rest), 0.0)
-    return np.sqrt(_quiet_ratio(squares, n - 1))
+    return np.maximum(reduced(np.add, left, cut, 0.0) - np.nan_to_num(rest), 0.0)
+
+
+def extremes(values: ArrayLike, offsets: ArrayLike) -> tuple[Floats, Floats]:
+    """Return the least and the greatest value of each segment, (S,) each; NaN for an empty one."""
+    x, cut = column(values), cuts(offsets)
+    kernels = fast.compiled("qc.stats.compiled", x.size)
+    if kernels is None:
+        return reduced(np.minimum, x, cut, np.nan), reduced(np.maximum, x, cut, np.nan)
+    low, high = np.empty((2, cut.size - 1))
+    fast.in_threads(lambda first, last: kernels.extremes(x, cut, low, high, first, last), cut)
+    return low, high
 
 
 def lowest(values: ArrayLike, offsets: ArrayLike) -> Floats:
     """Return the least value of each segment, (S,); NaN for an empty one."""
-    return reduced(np.minimum, column(values), cuts(offsets), np.nan)
+    return extremes(values, offsets)[0]
 
 
 def highest(values: ArrayLike, offsets: ArrayLike) -> Floats:
     """Return the greatest value of each segment, (S,); NaN for an empty one."""
-    return reduced(np.maximum, column(values), cuts(offsets), np.nan)
+    return extremes(values, offsets)[1]
 
 
 def medians(values: ArrayLike, offsets: ArrayLike) -> Floats:
@@ -111,6 +143,8 @@ def medians(values: ArrayLike, offsets: ArrayLike) -> Floats:
 def quantiles(values: ArrayLike, offsets: ArrayLike, p: ArrayLike) -> Floats:
     """Return quantiles of each segment by the p(N + 1) rule [unit of values], (S,) or (S, P).
 
+    Compiled, the ordered values asked for are found by counting in narrow ranges, which on readings of one
+    gauge step hold equal values only; numpy sorts.
     Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.6.2 Percentiles.
 
     Parameters
@@ -126,10 +160,20 @@ def quantiles(values: ArrayLike, offsets: ArrayLike, p: ArrayLike) -> Floats:
     """
     x, cut, fractions = column(values), cuts(offsets), np.atleast_1d(np.asarray(p, dtype=np.float64))
     out = np.full((cut.size - 1, fractions.size), np.nan)
-    for places, rows in _of_equal_length(x, cut):
+    for places, rows in _of_equal_length(x, cut, _counted(x, cut, fractions, out)):
         rows.sort(axis=1)
         out[places] = at_fractions(rows, fractions)
     return out[:, 0] if np.ndim(p) == 0 else out
+
+
+def _counted(x: Floats, cut: Ints, fractions: Floats, out: Floats) -> Ints:
+    """Fill in the quantiles of what compiled kernels can count; return the segments left to be sorted."""
+    kernels = fast.compiled("qc.stats.compiled_quantiles", x.size)
+    if kernels is None:
+        return np.arange(cut.size - 1)
+    left = np.zeros(cut.size - 1, dtype=np.bool_)
+    fast.in_threads(lambda first, last: kernels.quantiles(x, cut, fractions, out, left, first, last), cut)
+    return np.flatnonzero(left)
 
 
 def at_fractions(ordered: Floats, fractions: Floats) -> Floats:
@@ -144,10 +188,12 @@ def at_fractions(ordered: Floats, fractions: Floats) -> Floats:
     return np.asarray(low + part * (high - low))
 
 
-def _of_equal_length(values: Floats, offsets: Ints) -> Iterator[tuple[Ints, Floats]]:
+def _of_equal_length(values: Floats, offsets: Ints, asked: Ints) -> Iterator[tuple[Ints, Floats]]:
     # Segments of one length are sorted as the rows of one array: fast for many short ones and for few long
     # ones.
-    n = np.diff(offsets)
+    n = np.diff(offsets)[asked]
+    if not n.any():
+        return
     order = np.argsort(n, kind="stable")
     lengths, first = np.unique(n[order], return_index=True)
     for length, begin, end in zip(lengths, first, np.append(first[1:], n.size), strict=True):
@@ -155,7 +201,7 @@ def _of_equal_length(values: Floats, offsets: Ints) -> Iterator[tuple[Ints, Floa
             continue
         step = max(1, _GATHERED // int(length))
         for at in range(begin, end, step):
-            places = order[at : min(at + step, end)]
+            places = asked[order[at : min(at + step, end)]]
             starts = offsets[places]
             if places.size == 1:
                 yield places, values[None, starts[0] : starts[0] + length].copy()

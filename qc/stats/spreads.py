@@ -1,10 +1,12 @@
 """Spreads of bores in blocks: within a block, between blocks, all together, for many series at once."""
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from qc.stats import fast
 from qc.stats.constants import D2_OF_TWO
 from qc.stats.segments import Floats, Ints, column, counts, cuts, reduced
 
@@ -67,6 +69,9 @@ def spreads(values: ArrayLike, blocks: ArrayLike, rows: ArrayLike, joined: Array
     x, block_cuts, row_cuts = column(values), cuts(blocks), cuts(rows)
     flags = np.ascontiguousarray(joined, dtype=np.bool_)
     _refuse_loose_ends(x, block_cuts, row_cuts, flags)
+    kernels = fast.compiled("qc.stats.compiled", x.size)
+    if kernels is not None:
+        return _compiled(kernels, x, block_cuts, row_cuts, flags)
     parts = []
     for first, last in _worked_together(block_cuts[row_cuts]):
         begin, end = row_cuts[first], row_cuts[last]
@@ -133,19 +138,86 @@ def _of_rows(x: Floats, all_blocks: Ints, all_rows: Ints, joined: NDArray[np.boo
     sse = reduced(np.add, within, rows, 0.0)
     off_mean = level - np.repeat(mean, m)
     off_centre = level - np.repeat(centre, m)
-    total = sse + reduced(np.add, n * off_mean * off_mean, rows, 0.0)
-    ssb = h * reduced(np.add, off_centre * off_centre, rows, 0.0)
+    ranges, taken, pairs = _moving_ranges(level, rows, kept, joined)
+    return _figures(
+        _Sums(
+            bores=bores,
+            blocks=m,
+            shift=shift,
+            mean=mean,
+            centre=centre,
+            harmonic_bores=h,
+            within=sse,
+            about_mean=reduced(np.add, n * off_mean * off_mean, rows, 0.0),
+            about_centre=reduced(np.add, off_centre * off_centre, rows, 0.0),
+            moving_ranges=ranges,
+            taken=taken,
+            pairs=pairs,
+            lowest=reduced(np.minimum, x, blocks[rows], np.nan),
+            highest=reduced(np.maximum, x, blocks[rows], np.nan),
+            block_mean=_over_all(np.repeat(shift, m) + level, kept),
+            block_spread=_over_all(np.sqrt(_ratio(within, n - 1)), kept),
+            block_bores=n_all,
+        )
+    )
 
-    in_block_squared = _ratio(sse, bores - m)
+
+@dataclass(frozen=True, slots=True)
+class _Sums:
+    """What is added up over the bores and blocks of each row; `mean` and `centre` less the `shift`."""
+
+    bores: Ints
+    blocks: Ints
+    shift: Floats
+    mean: Floats
+    centre: Floats
+    harmonic_bores: Floats
+    within: Floats
+    about_mean: Floats
+    about_centre: Floats
+    moving_ranges: Floats
+    taken: Ints
+    pairs: Ints
+    lowest: Floats
+    highest: Floats
+    block_mean: Floats
+    block_spread: Floats
+    block_bores: Ints
+
+
+def _compiled(kernels: Any, x: Floats, blocks: Ints, rows: Ints, joined: NDArray[np.bool_]) -> Spreads:
+    of_row, of_block = np.full((10, rows.size - 1), np.nan), np.full((2, blocks.size - 1), np.nan)
+    of_row[[0, 4, 5, 6, 9]] = 0.0
+    numbers = np.zeros((4, rows.size - 1), dtype=np.intp)
+    fast.in_threads(
+        lambda first, last: kernels.rows_of_blocks(
+            x, blocks, rows, joined, of_row, numbers, of_block, first, last
+        ),
+        blocks[rows],
+    )
+    bores, m, taken, pairs = numbers
+    shift, mean, centre, h, within, about_mean, about_centre, lowest, highest, ranges = of_row
+    return _figures(
+        _Sums(
+            bores, m, shift, mean, centre, h, within, about_mean, about_centre, ranges, taken, pairs, lowest,
+            highest, of_block[0], of_block[1], counts(blocks),
+        )
+    )  # fmt: skip
+
+
+def _figures(s: _Sums) -> Spreads:
+    bores, m, h = s.bores, s.blocks, s.harmonic_bores
+    ssb = h * s.about_centre
+    in_block_squared = _ratio(s.within, bores - m)
     means_squared = _ratio(ssb / h, m - 1)
     between_squared = means_squared - in_block_squared / h
-    moving, taken, pairs = _moving_ranges(level, rows, kept, joined)
-    spread_all = np.sqrt(_ratio(total, bores - 1))
+    moving = _ratio(s.moving_ranges, s.taken)
+    spread_all = np.sqrt(_ratio(s.within + s.about_mean, bores - 1))
     return Spreads(
         bores=bores,
         blocks=m,
-        mean=shift + mean,
-        centre=shift + centre,
+        mean=s.shift + s.mean,
+        centre=s.shift + s.centre,
         harmonic_bores=h,
         spread_in_block=np.sqrt(in_block_squared),
         spread_of_block_means=np.where(bores == m, spread_all, np.sqrt(means_squared)),
@@ -153,16 +225,16 @@ def _of_rows(x: Floats, all_blocks: Ints, all_rows: Ints, joined: NDArray[np.boo
         spread_short=_short(moving / D2_OF_TWO, in_block_squared, h),
         spread_all=spread_all,
         ssb=ssb,
-        sse=sse,
+        sse=s.within,
         mean_moving_range=moving,
-        moving_ranges=taken,
-        moving_range_pairs=pairs,
+        moving_ranges=s.taken,
+        moving_range_pairs=s.pairs,
         negative_between=np.nan_to_num(between_squared) < 0,
-        lowest=reduced(np.minimum, x, blocks[rows], np.nan),
-        highest=reduced(np.maximum, x, blocks[rows], np.nan),
-        block_mean=_over_all(np.repeat(shift, m) + level, kept),
-        block_spread=_over_all(np.sqrt(_ratio(within, n - 1)), kept),
-        block_bores=n_all,
+        lowest=s.lowest,
+        highest=s.highest,
+        block_mean=s.block_mean,
+        block_spread=s.block_spread,
+        block_bores=s.block_bores,
     )
 
 
@@ -194,4 +266,4 @@ def _moving_ranges(
     ranges[~taken] = 0.0
     number = reduced(np.add, taken.astype(np.float64), rows, 0.0).astype(np.intp)
     pairs = reduced(np.add, paired.astype(np.float64), rows, 0.0).astype(np.intp)
-    return _ratio(reduced(np.add, ranges, rows, 0.0), number), number, pairs
+    return reduced(np.add, ranges, rows, 0.0), number, pairs

@@ -1,0 +1,149 @@
+"""Compiled kernel of `qc.stats.segments.quantiles`; asked through `qc.stats.fast` only.
+
+The ordered values at given places are found by counting: values are put into narrow ranges of equal width,
+and only the ranges that hold a wanted place are looked into. On readings of one gauge step such a range holds
+equal values only; elsewhere its few values are sorted. Which value stands at a place does not depend on the
+way it was found, so the quantiles are numpy's to the digit.
+"""
+
+import numpy as np
+from numba import njit
+
+_SORTED_AT_ONCE = 24
+"""Values that are sorted straight away, by insertion."""
+
+_MOST_RANGES = 4096
+
+
+@njit(cache=True, nogil=True)
+def quantiles(x, offsets, fractions, out, left, first, last):
+    """Quantiles of the segments first to last into `out`; `left` tells which were left to be sorted by numpy:
+    those that hold a value that is no number or without end.
+    """
+    most = 0
+    for s in range(first, last):
+        most = max(most, offsets[s + 1] - offsets[s])
+    keys, found = np.empty(most, np.uint16), np.empty(most)
+    before, wanted = np.empty(_MOST_RANGES + 1, np.int64), np.zeros(_MOST_RANGES, np.uint16)
+    ranks, places = np.empty((2, 2 * fractions.size), np.int64)
+    at_ranks = np.empty(2 * fractions.size)
+    for s in range(first, last):
+        at, n = offsets[s], offsets[s + 1] - offsets[s]
+        if n == 0:
+            continue
+        low, high, known = _range(x, at, n)
+        if not known:
+            left[s] = True
+            continue
+        _ranks(fractions, n, ranks)
+        if low == high:
+            at_ranks[:] = low
+        elif n <= _SORTED_AT_ONCE:
+            found[:n] = x[at : at + n]
+            _sort(found, 0, n)
+            for k in range(ranks.size):
+                at_ranks[k] = found[ranks[k]]
+        else:
+            _by_counting(x, at, n, low, high, ranks, at_ranks, keys, before, wanted, places, found)
+        _between_ranks(fractions, n, at_ranks, out, s)
+
+
+@njit(cache=True, nogil=True)
+def _range(x, at, n):
+    low = high = x[at]
+    odd = 0.0
+    for i in range(at, at + n):
+        v = x[i]
+        low = v if v < low else low
+        high = v if v > high else high
+        odd += v - v  # nought, unless v is no number or has no end
+    width = high - low
+    return low, high, odd == 0.0 and width - width == 0.0 and (width == 0.0 or width > 1e-290)
+
+
+@njit(cache=True, nogil=True)
+def _ranks(fractions, n, ranks):
+    """Places, from 0, of the two ordered values each quantile lies between: the p(N + 1) rule."""
+    for k in range(fractions.size):
+        below = min(max(int(np.floor(fractions[k] * (n + 1))), 1), n)
+        ranks[2 * k] = below - 1
+        ranks[2 * k + 1] = min(below + 1, n) - 1
+
+
+@njit(cache=True, nogil=True)
+def _between_ranks(fractions, n, at_ranks, out, s):
+    for k in range(fractions.size):
+        position = fractions[k] * (n + 1)
+        below = min(max(np.floor(position), 1.0), float(n))
+        part = min(max(position - below, 0.0), 1.0)
+        low, high = at_ranks[2 * k], at_ranks[2 * k + 1]
+        out[s, k] = low + part * (high - low)
+
+
+@njit(cache=True, nogil=True)
+def _by_counting(x, at, n, low, high, ranks, at_ranks, keys, before, wanted, places, found):
+    ranges = _counted(x, at, n, low, high, keys, before)
+    for k in range(ranks.size):
+        key = _range_of(before, ranges, ranks[k])
+        wanted[key], places[k] = k + 1, before[key]
+    for i in range(n):
+        k = wanted[keys[i]]
+        if k:
+            found[places[k - 1]] = x[at + i]
+            places[k - 1] += 1
+    for k in range(ranks.size):
+        key = _range_of(before, ranges, ranks[k])
+        if wanted[key]:
+            wanted[key] = 0
+            _sort(found, before[key], before[key + 1])
+        at_ranks[k] = found[ranks[k]]
+
+
+@njit(cache=True, nogil=True)
+def _counted(x, at, n, low, high, keys, before):
+    """The range of each value into `keys`, the values before each range into `before`; how many ranges."""
+    ranges = 32
+    while ranges < _MOST_RANGES and 4 * ranges < n:
+        ranges *= 2
+    before[: ranges + 1] = 0
+    # v -> (v - low) * scale never falls as v rises, so ranges follow the order of values
+    scale = ranges / (high - low)
+    for i in range(n):
+        key = min(int((x[at + i] - low) * scale), ranges - 1)
+        keys[i] = key
+        before[key + 1] += 1
+    for key in range(ranges):
+        before[key + 1] += before[key]
+    return ranges
+
+
+@njit(cache=True, nogil=True)
+def _range_of(before, ranges, rank):
+    """The range that holds a place: the last one with no more than so many values before it."""
+    least, most = 0, ranges
+    while most - least > 1:
+        middle = (least + most) // 2
+        if before[middle] <= rank:
+            least = middle
+        else:
+            most = middle
+    return least
+
+
+@njit(cache=True, nogil=True)
+def _sort(found, begin, end):
+    """Sort a part in place; nothing is to be done where all its values are equal."""
+    alike = True
+    for i in range(begin + 1, end):
+        alike &= found[i] == found[begin]
+    if alike:
+        return
+    if end - begin > _SORTED_AT_ONCE:
+        found[begin:end].sort()
+        return
+    for i in range(begin + 1, end):
+        v, j = found[i], i - 1
+        while j >= begin and found[j] > v:
+            found[j + 1] = found[j]
+            j -= 1
+        found[j + 1] = v
