@@ -39,7 +39,7 @@ def limits_set(
         with store.write(by=command.by, command="limits set", reason=reason) as write:
             for row in rows:
                 key = tuple(row["id"].split("/"))
-                write.set_limits(key, *(row[name] for name in _NUMBERS), reason)
+                write.set_limits(key, row["center"], row["lower"], row["upper"], reason)
         revision = store.revision()
     if command.json:
         from qc.export import json
@@ -69,8 +69,8 @@ def _learned(command: Given, store: Any) -> list[dict[str, Any]]:
                 f"the limits of {one['id']} are set already: lift them first, or give numbers of your own"
             )
         rows.append({
-            "id": one["id"], "center": one["center"], "lower": one["lower_limit"], "upper": one["upper_limit"],
-            "unit": one["unit"],
+            "id": one["id"], "center": one["center"], "lower": one["lower_limit"],
+            "upper": one["upper_limit"], "unit": one["unit"],
         })  # fmt: skip
     return rows
 

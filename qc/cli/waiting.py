@@ -34,10 +34,34 @@ def held(context: click.Context, /, **options: Any) -> None:
 
 
 @held.command("list")
+@click.option("--decided", is_flag=True, help="Those already decided, with who and why.")
 @asks
-def held_list(**options: Any) -> None:
+def held_list(decided: bool, **options: Any) -> None:
     """Every open doubt, one line each."""
-    _list(options)
+    if decided:
+        _list_decided(options)
+    else:
+        _list(options)
+
+
+def _list_decided(options: dict[str, Any]) -> None:
+    from qc.export import json
+    from qc.reports import held as report
+
+    command = given(options)
+    with command.opened() as store:
+        document = report.answer(store, command.question(store), every=True)
+    rows = [one for one in document["findings"] if one["decided"]]
+    if command.json:
+        click.echo(json.text({**document, "findings": rows}), nl=False)
+        return
+    click.echo(f"{len(rows)} doubts decided; take one back with qc held undo ID --reason ...")
+    for one in rows:
+        done = one["decided"]
+        click.echo(
+            f"{one['id']:>4}  {done['decision']:<7}  {one['file']}, {one['count']} cells, by {done['by']}: "
+            f"{done['reason']}"
+        )
 
 
 def _document(options: dict[str, Any]) -> tuple[dict[str, Any], bool]:
@@ -84,22 +108,45 @@ def show(finding: int, **options: Any) -> None:
             click.echo(f"  {sheet}{cell['row']}  {cell['column']}: {cell['text']}")
         if document["count"] > 20:
             click.echo(f"  and {document['count'] - 20} more cells")
+        _before_after(document)
     waits(not document.get("decided"))
+
+
+def _before_after(document: dict[str, Any]) -> None:
+    rows = document["before_after"][:20]
+    if not rows:
+        return
+    from qc.catalogue import said
+    from qc.cli.printed import NOTHING, table
+
+    def shown(read: dict[str, Any] | None) -> tuple[str, str]:
+        if read is None or read["value"] is None:
+            return NOTHING, NOTHING
+        verdict = said(read["verdict"]) if read["verdict"] else "no limits"
+        return f"{read['value']:.10g} {read['unit']}", verdict
+
+    click.echo(f"  {document['sentence']}")
+    table(
+        ("row", "about", "text", "counts as", "verdict", "proposed", "verdict then"),
+        [
+            (str(r["row"]), r["about"], r["text"], *shown(r["as_written"]), r["proposed"] or NOTHING,
+             shown(r["as_proposed"])[1])
+            for r in rows
+        ],
+        left=7,
+    )  # fmt: skip
 
 
 def _one(finding: int, options: dict[str, Any]) -> tuple[dict[str, Any], bool]:
     from qc.export import json
-    from qc.reports import held as report
+    from qc.reports import held_effect as report
 
     command = given(options)
     with command.opened() as store:
-        document = report.answer(store, command.question(store))
-    found = [one for one in document["findings"] if one["id"] == finding]
-    if not found:
-        raise QuestionError(f"no open doubt has the number {finding}: see qc held")
+        document = report.answer(store, command.question(store), finding)
     if command.json:
-        click.echo(json.text({**document, "findings": found}), nl=False)
-    return found[0], command.json
+        click.echo(json.text(document), nl=False)
+    return {**document["findings"][0], "sentence": document["sentence"]}, command.json
 
 
 def _decided(
@@ -166,6 +213,32 @@ def correct(finding: int, reason: str, to: str | None, cells: tuple[str, ...], *
 def discard(finding: int, reason: str, **options: Any) -> None:
     """Leave the held cells out for good; they stay in the store as discarded."""
     _decided(finding, "discard", reason, options)
+
+
+@held.command("undo")
+@click.argument("finding", metavar="ID", type=int)
+@_REASON
+@shared
+def undo(finding: int, reason: str, **options: Any) -> None:
+    """Take a decision back: what it took in is void, and its rows wait again under a new number."""
+    from qc.ingest import held as doubts
+
+    command = given(options)
+    with command.opened() as store:
+        done = doubts.undo(store, finding, reason, command.by)
+        revision = store.revision()
+    if command.json:
+        from qc.export import json
+
+        told = {"finding": finding, "void": done.void, "back": done.back, "findings": list(done.findings),
+                "revision": revision}  # fmt: skip
+        click.echo(json.text(told), nl=False)
+        return
+    again = ", ".join(map(str, done.findings)) or "none"
+    click.echo(
+        f"{finding}: taken back, {done.void} readings void, {done.back} count again, revision {revision}; "
+        f"waiting again as {again}"
+    )
 
 
 COMMANDS = (held,)

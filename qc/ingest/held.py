@@ -6,7 +6,7 @@ from typing import Any
 from qc.errors import QuestionError
 from qc.ingest import companions, renamed
 from qc.ingest.taking import Correction, Decision, Taking, waiting_rows
-from qc.store import Store, Write
+from qc.store import Store, Write, undoing
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +61,27 @@ def decide(
         else:
             kept, held = Taking(store, write, finding, decision, reason, by).all(waiting, correction)
         return Decided(write.revision, kept, held)
+
+
+def undo(store: Store, finding_id: int, reason: str, by: str) -> undoing.Undone:
+    """Take the decision about a finding back: its rows wait again, under a new number.
+
+    Raises
+    ------
+    QuestionError
+        No such finding, one that nobody has decided about, or one whose readings were changed since.
+    """
+    if not (reason or "").strip():
+        raise QuestionError("taking a decision back needs a reason: say why in a few words")
+    found = store.findings(open_only=False)
+    mine = found[found["id"] == finding_id]
+    if mine.empty:
+        raise QuestionError(f"there is no finding {finding_id}: qc held list --decided tells those decided")
+    decided = mine["decided"].iloc[0]
+    if not decided:
+        raise QuestionError(f"nobody has decided about finding {finding_id} yet: there is nothing to take back")
+    with store.write(by=by, command="held undo", reason=reason) as write:
+        return undoing.undo(write, int(decided["revision"]), reason)
 
 
 def _finding(store: Store, finding_id: int) -> Any:

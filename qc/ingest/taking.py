@@ -20,8 +20,8 @@ from qc.store import Store, Write, neighbours
 Decision = Literal["accept", "correct", "discard"]
 Correction = str | Mapping[str, str] | None
 _READABLE: Final = frozenset({
-    "hidden_row", "hidden_sheet", "far_from_target", "no_target", "reads_otherwise", "other_target",
-    "perhaps_again", "bench_contradicts", "odd_decimals", "heading_contradicts", *centre_words.ACCEPTED,
+    "hidden_row", "hidden_column", "hidden_sheet", "far_from_target", "no_target", "reads_otherwise",
+    "other_target", "perhaps_again", "bench_contradicts", "odd_decimals", "heading_contradicts", *centre_words.ACCEPTED,
 }) | registry.CODES  # fmt: skip
 # what was held for these had passed the plausibility checks, or a person has just settled them
 _BELIEVED: Final = frozenset({"far_from_target", "perhaps_again"}) | registry.CODES
@@ -189,8 +189,9 @@ class Taking:
                 done.kept.append(row)
         measured = [row for row in rows if isinstance(row.record, Reading)]
         readings = sorting.readings_of(measured)
+        # a value made void once counts again when a person says so
         known = [
-            [k for k in versions if not self._is_itself(waiting[id(row)], k)]
+            [k for k in versions if k.status != "voided" and not self._is_itself(waiting[id(row)], k)]
             for row, versions in zip(measured, self.write.known(readings), strict=True)
         ]
         settled = frozenset({code} | (_REPLACING if code in _REPLACING else frozenset()))

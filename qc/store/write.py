@@ -259,6 +259,10 @@ class Write:
         key = tuple(told.values())
         summaries.touch(self._ledger, [self._keeper.series[key]] if key in self._keeper.series else [])
 
+    def put_back(self, kind: str, rows: Sequence[Mapping[str, Any]]) -> None:
+        """Add rows of a register as they stood before they were withdrawn."""
+        registers.add_rows(self._ledger, kind, rows)
+
     def note(self, kind: Literal["matter", "reaction", "notice"], row: Mapping[str, Any]) -> None:
         """Add a row to the life of a matter, to the reactions, or to the notices sent."""
         registers.add_rows(self._ledger, kind, [{n: registers.stored(v) for n, v in row.items()}])

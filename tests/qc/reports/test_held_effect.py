@@ -1,0 +1,73 @@
+"""Before and after of a doubt: sizes, verdicts and the file around it, worked by hand."""
+
+import pytest
+
+from qc.errors import QuestionError
+from qc.ingest.held import decide
+from qc.records import Asked
+from qc.reports import held_effect
+from tests.qc.shopfloor import reading, window
+
+
+def doubted(floor):
+    floor.take([window(-10, 10)])
+    rows = [reading("B1", f"cyl-{n}", f"96.00{n}", reading="size", unit="mm") for n in range(1, 9)]
+    rows[3]["value"] = "3.7797"
+    floor.take(rows, "K-1.csv", held=1)
+    return int(floor.store.held()["finding_id"].iloc[0])
+
+
+def told(floor, number):
+    return held_effect.answer(floor.store, Asked(), number)
+
+
+def test_a_cell_in_inches_is_shown_before_and_after_with_both_verdicts(floor):
+    document = told(floor, doubted(floor))
+    (one,) = document["findings"][0]["before_after"]
+    assert (one["row"], one["column"], one["text"], one["about"]) == (5, "value", "3.7797", "B1 cyl-4")
+    assert one["as_written"]["value"] == pytest.approx(3.7797)
+    assert one["as_written"]["verdict"] == "does_not_conform"
+    # 3.7797 in = 96.00438 mm, 4.38 um above the target of 96 mm
+    assert one["as_proposed"]["value"] == pytest.approx(96.00438)
+    assert one["as_proposed"]["deviation"] == pytest.approx(4.38)
+    assert one["as_proposed"]["verdict"] == "conforms"
+    assert document["findings"][0]["verdicts"] == {
+        "as_written": {"does_not_conform": 1}, "as_proposed": {"conforms": 1},
+    }  # fmt: skip
+    assert document["sentence"].startswith("As written 1 ")
+
+
+def test_the_file_around_the_cell_is_shown_and_the_cell_marked(floor):
+    grid = told(floor, doubted(floor))["findings"][0]["grid"]
+    marked = [(row["row"], cell["text"]) for row in grid["rows"] for cell in row["cells"] if cell["doubted"]]
+    assert marked == [(5, "3.7797")]
+    assert [row["row"] for row in grid["rows"]] == [1, 2, 3, 4, 5, 6, 7, 8, 9]
+    assert grid["rows"][0]["cells"][0]["text"] == "build"
+
+
+def test_without_limits_no_verdict_is_told(floor):
+    floor.take([reading("B1", "cyl-1", "9600.1", reading="size", unit="mm")], held=1)
+    number = int(floor.store.held()["finding_id"].iloc[0])
+    (one,) = told(floor, number)["findings"][0]["before_after"]
+    assert one["as_written"]["verdict"] is None
+
+
+def test_a_row_that_cannot_be_read_says_so(floor):
+    floor.take([reading("B1", "cyl-1", "see note")], held=1)
+    number = int(floor.store.held()["finding_id"].iloc[0])
+    document = told(floor, number)
+    assert document["findings"][0]["before_after"][0]["as_written"]["value"] is None
+    assert "cannot be read" in document["sentence"]
+
+
+def test_a_decided_doubt_changes_nothing_any_more(floor):
+    number = doubted(floor)
+    decide(floor.store, number, "correct", "inches", "ann")
+    document = told(floor, number)
+    assert document["findings"][0]["before_after"] == []
+    assert document["findings"][0]["decided"]["by"] == "ann"
+
+
+def test_an_unknown_doubt_is_refused(floor):
+    with pytest.raises(QuestionError, match="no doubt has the number 9"):
+        told(floor, 9)
