@@ -162,6 +162,8 @@ def _of_columns(head: Sequence[str], columns: Sequence["NDArray[float64]"], writ
 def _units(head: Sequence[str], said: Sequence[str], keys: Sequence[str]) -> list[float]:
     """Lengths of the units of the columns [um]: as the header or the layout says, who must agree."""
     named = _named(head) or [""] * len(keys)
+    if not any(named):
+        _refuse_half(head, said, keys)
     found = []
     for in_head, in_layout, key in zip(named, said, keys, strict=True):
         if not in_head and not in_layout:
@@ -173,6 +175,14 @@ def _units(head: Sequence[str], said: Sequence[str], keys: Sequence[str]) -> lis
             )
         found.append(lengths.pop())
     return found
+
+
+def _refuse_half(head: Sequence[str], said: Sequence[str], keys: Sequence[str]) -> None:
+    """Refuse a layout against a header that names a unit, though not one for each column."""
+    for unit in _IN_BRACKETS.findall(head[-1]) if head else []:
+        if _length(unit) and _um(unit) not in {_um(u) for u in said if u} and any(said):
+            layout = " and ".join(f"{k} = {u}" for k, u in zip(keys, said, strict=True) if u)
+            raise FileError(f"its header names {unit}, the layout {layout}: put right whichever is wrong")
 
 
 def _um(unit: str) -> float:

@@ -126,7 +126,7 @@ class _Told:
         try:
             parser.Parse(xml, True)
         except (expat.ExpatError, ValueError, LookupError):
-            raise FileError(f"main.xml of the x3p file is damaged: {_AGAIN}") from None
+            raise FileError(f"the main.xml of the x3p file is damaged: {_AGAIN}") from None
 
     @staticmethod
     def _refused(*_: object) -> None:
@@ -135,7 +135,7 @@ class _Told:
     def _started(self, name: str, _: Mapping[str, str]) -> None:
         self._path.append(name.rpartition(":")[2])
         if len(self._path) > _DEEPEST:
-            raise FileError(f"main.xml of the x3p file is nested too deeply: {_AGAIN}")
+            raise FileError(f"the main.xml of the x3p file is nested too deeply: {_AGAIN}")
         self._pieces, self._length = [], 0
 
     def _said(self, text: str) -> None:
@@ -164,7 +164,7 @@ class _Told:
         if not text:
             return None
         if not _NUMBER.fullmatch(text):
-            raise FileError(f"main.xml of the x3p file says {path} = {text[:20]!r}, no number: {_AGAIN}")
+            raise FileError(f"the main.xml of the x3p file says {path} = {text[:20]!r}, no number: {_AGAIN}")
         return float(text)
 
 
@@ -175,7 +175,7 @@ def _size(told: _Told) -> tuple[int, int]:
         told.text(f"Record3/MatrixDimension/Size{axis}") for axis in "XYZ"
     ]  # fmt: skip
     if not all(t.isascii() and t.isdigit() and len(t) < 10 for t in texts):
-        raise FileError(f"main.xml of the x3p file does not say how many points it has: {_AGAIN}")
+        raise FileError(f"the main.xml of the x3p file does not say how many points it has: {_AGAIN}")
     x, y, z = map(int, texts)
     if z > 1:
         raise FileError(f"the x3p file holds {z} layers, no profile: export the profile alone")
