@@ -8,6 +8,7 @@
     |   +-- FileError      a file that cannot be opened or is none of the kinds we read
     +-- QuestionError      a question that has no answer here: unknown name, contradicting filters
     +-- TooLittleData      an answer that needs more than there is
+    +-- PostError          a mail server that refuses
     +-- StoreError         the store refuses
         +-- StoreMissing   no store at that place
         +-- StoreBusy      another program holds it
@@ -48,6 +49,10 @@ class QuestionError(QcError):
 
 class TooLittleData(QcError):
     """An answer that needs more data than there is."""
+
+
+class PostError(QcError):
+    """A mail server that cannot be reached or refuses."""
 
 
 class StoreError(QcError):

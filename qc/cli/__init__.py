@@ -10,6 +10,7 @@ from qc.cli import (
     files,
     kept_out,
     matters,
+    notices,
     pages,
     records,
     set_limits,
@@ -35,8 +36,8 @@ def main(context: click.Context) -> None:
 
 
 _GROUPS = (
-    pages, files, waiting, answers, matters, choices, audit, records, kept_out, set_limits, settings, sheets,
-    upkeep,
+    pages, files, waiting, answers, matters, notices, choices, audit, records, kept_out, set_limits, settings,
+    sheets, upkeep,
 )  # fmt: skip
 for _group in _GROUPS:
     for _command in _group.COMMANDS:

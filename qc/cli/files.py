@@ -13,6 +13,8 @@ from qc.errors import FileError
 
 if TYPE_CHECKING:
     from qc.ingest.run import Ingested
+    from qc.notify.after import Watch
+    from qc.store import Store
 
 WAITING: Final = ("part_held", "held")
 _LOOK_AGAIN: Final = 5.0  # seconds between two looks at a watched folder
@@ -55,11 +57,10 @@ def taken_in(
     command: Given, paths: Sequence[Path], name: str, layouts: Sequence[Path] = (), *, judge: bool = False
 ) -> tuple["Ingested", dict[str, Any]]:
     """Take files in; the result and the head of its document, with what changed where that is judged."""
-    from qc.cli import judged
     from qc.ingest.run import ingest as take
 
     with command.opened(create=True) as store:
-        watch = judged.Watch(store, by=command.by) if judge else None
+        watch = _watch(store, command) if judge else None
         taken = take(
             store, list(paths), by=command.by, progress=_progress, command=name, layouts=list(layouts)
         )
@@ -72,10 +73,17 @@ def taken_in(
     return taken, head
 
 
+def _watch(store: "Store", command: Given) -> "Watch":
+    from qc.notify.after import Watch
+
+    return Watch(store, by=command.by)
+
+
 def report(taken: tuple["Ingested", dict[str, Any]], command: Given) -> dict[str, Any]:
     """Tell what became of each file."""
     result, head = taken
-    changed = {name: head.pop(name) for name in ("changed", "notices", "not_given") if name in head}
+    names = ("changed", "notices", "not_given")
+    changed: dict[str, Any] = {name: head.pop(name) for name in names if name in head}
     document = {**head, "files": [one.document() for one in result.files], **changed}
     if command.json:
         from qc.export import json

@@ -8,6 +8,7 @@ import click
 
 from qc.cli.options import given, shared, zone
 from qc.errors import InputError
+from qc.notify import post
 
 UNITS: Final = ("metric", "inch")
 DATE_ORDERS: Final = ("day_first", "month_first")  # the year first is always read
@@ -73,12 +74,13 @@ SETTINGS: Final[Mapping[str, tuple[str, Callable[[str], str]]]] = {
     "costs": ("what=amount; ...: what a change or a bore costs", _costs),
     "false_alarms_a_month": ("false matters a month the shop accepts", _false_alarms),
     "wanted_index": ("Ppk that is wanted where a series has no choice of its own", _wanted),
+    **post.SETTINGS,
 }
 
 
 @click.group()
 def shop() -> None:
-    """The shop's settings: zone, units, date_order, costs, false_alarms_a_month, wanted_index."""
+    """The shop's settings: zone, units, date_order, costs, false_alarms_a_month, wanted_index, mail_..."""
 
 
 @shop.command("set", context_settings={"ignore_unknown_options": True})  # a value may begin with a minus

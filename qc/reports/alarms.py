@@ -147,6 +147,9 @@ def _ends(group: Group, keys: set[Key], events: Sequence[Event], known: Conditio
     """Events that put right what the group is about."""
     if group.what == "gauge":
         near = [e for e in events if e.gauge == group.machine]
+        # what cannot be told from a machine's shift may end with the machine's repair
+        open_ = {k for s in known.shifts if s.gauge == group.machine and not s.decided for k in s.touched}
+        near += [e for key in sorted(keys & open_) for e in _of_machine(key, "size", events, known)]
     else:
         near = [e for key in sorted(keys) for e in _of_machine(key, group.what, events, known)]
     for event in dict.fromkeys(near):

@@ -39,11 +39,22 @@ def name(matter: Matter, rows: Mapping[str, Row], known: Conditions) -> str:
     if group.what == "wear":
         return f"{group.machine}, {said(group.operation)}: {_tool(matter)}"
     if group.what == "gauge":
-        return f"{group.machine}: what it reads"
+        return _gauge_named(matter, known)
     if not group.machine:
         return f"{group.what} {group.subject}: {labels}"
     about = f"spread of {labels}" if group.what == "spread" else labels
     return f"{group.machine}, {said(group.operation)}: {about}"
+
+
+def _gauge_named(matter: Matter, known: Conditions) -> str:
+    """`bg-1: what it reads`, or `bg-1 or hone-1: bore size` where the two cannot be told apart."""
+    gauge = matter.group.machine
+    begun = [s for s in known.shifts if s.gauge == gauge and s.from_at <= matter.turns[-1].at]
+    if not begun or begun[-1].decided:
+        return f"{gauge}: what it reads"
+    machines = listed(sorted({key[0] for key in matter.members}), "or")
+    labels = listed(list(dict.fromkeys(said(key[2]) for key in matter.members)))
+    return f"{gauge} or {machines}: {labels}"
 
 
 def plain_name(matter: Matter) -> str:

@@ -1,0 +1,1 @@
+"""E-mail notices of matters that opened or opened again."""
