@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import Any, Final
 
 from qc.errors import QuestionError
-from qc.ingest import sorting
+from qc.ingest import counted, sorting
 from qc.ingest.desk import REGISTERS, Desk
 from qc.ingest.kinds import canonical
 from qc.ingest.parsed import parsed
@@ -28,7 +28,7 @@ def changed(
         When there is nothing to correct.
     """
     if finding.code not in ("new_name", "decimal_marks"):
-        raise QuestionError(f"finding {finding.id} is about limits: accept it, and correct the specification")
+        return counted.changed(store, write, finding, decision, reason, correction, by), 0
     column = canonical(finding.cells[0].column) or ""
     to = _to(finding, correction, column) if decision == "correct" else None
     rows = _rows(store, finding, column, by)

@@ -70,6 +70,21 @@ def _readings(write: Write, which: ColumnElement[bool]) -> Sequence[Row[Any]]:
     return write.connection.execute(statement).all()
 
 
+def counting(
+    write: Write, file_id: int, rows: Sequence[tuple[str | None, int]]
+) -> list[tuple[str, Source]]:
+    """Id and source of each reading of these rows (sheet, row) of a file that counts."""
+    c, r, v = tables.context.c, tables.reading.c, tables.void.c
+    wanted = set(rows)
+    some = and_(c.file_id == file_id, r.row.in_(sorted({row for _, row in rows})), v.revision.is_(None))
+    found = _readings(write, some)
+    return [
+        (_id(one), Source(one.sha256, one.row, one.column, one.text, one.sheet))
+        for one in found
+        if (one.sheet, one.row) in wanted
+    ]
+
+
 def _unchanged_since(added: Sequence[Row[Any]], revision: int) -> None:
     later = sorted({row.voided for row in added if row.voided is not None and row.voided > revision})
     if later:
