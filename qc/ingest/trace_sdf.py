@@ -156,7 +156,7 @@ def _scale(header: Mapping[str, str], key: str) -> float:
     except ValueError:
         value = 0.0
     if not 1e-15 < value < 1e6:
-        raise FileError(f"the SDF header says {key} = {header[key][:20]}, no scale in metres: {_AGAIN}")
+        raise FileError(f"the SDF header says {key} = {header[key][:20]!r}, no scale in metres: {_AGAIN}")
     return value * UM_PER_M
 
 

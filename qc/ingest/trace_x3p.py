@@ -62,7 +62,7 @@ def profiles(data: bytes) -> list[Profile]:
     told = _Told(parts[_MAIN])
     kind = told.text("Record1/FeatureType")
     if kind not in ("PRF", "SUR"):
-        raise FileError(f"the x3p file holds {kind or 'an unnamed feature'}, no profile (PRF): {_AGAIN}")
+        raise FileError(f"the x3p file holds {kind[:20]!r}, no profile (PRF): {_AGAIN}")
     points, number = _size(told)
     counted(points, number)
     return _made(told, parts, points, number)
@@ -246,9 +246,9 @@ def _linked(
     import numpy as np
 
     kinds = {a: told.text(f"Record1/Axes/C{a}/DataType").upper() for a in absolute}
-    unknown = [k or "nothing" for k in kinds.values() if k not in _FORMS]
+    unknown = [k for k in kinds.values() if k not in _FORMS]
     if unknown:
-        raise FileError(f"the x3p file says data type {unknown[0]}; I, L, F and D are known: {_AGAIN}")
+        raise FileError(f"the x3p file says data type {unknown[0][:20]!r}; I, L, F and D are known: {_AGAIN}")
     form = np.dtype([(a, _FORMS[k]) for a, k in kinds.items()])
     data = _data(told, parts, "PointDataLink", "MD5ChecksumPointData")
     if data is None or len(data) != wanted * form.itemsize:
@@ -276,8 +276,8 @@ def _data(told: _Told, parts: Mapping[str, bytes], link: str, checksum: str) -> 
         return None
     data = parts.get(name)
     if data is None:
-        raise FileError(f"the x3p file lacks its part {name[:60]}: {_AGAIN}")
+        raise FileError(f"the x3p file lacks its part {name[:60]!r}: {_AGAIN}")
     said = told.text(f"Record3/DataLink/{checksum}").split(maxsplit=1)
     if said and said[0].casefold() != _md5(data):
-        raise FileError(f"the x3p file was changed: {name[:60]} does not fit its checksum; {_AGAIN}")
+        raise FileError(f"the x3p file was changed: {name[:60]!r} does not fit its checksum; {_AGAIN}")
     return data

@@ -88,7 +88,7 @@ DAMAGED_X3P = {
     "main.xml changed": (repacked((b"5e-07", b"6e-07"), signed=False), "main.xml does not fit its checksum"),
     "no checksum": (repacked(without=("md5checksum.hex",)), "lacks its checksum"),
     "data changed": (
-        repacked(more={"bindata/data.bin": bytes(76_800)}.items()), "data.bin does not fit its checksum"
+        repacked(more={"bindata/data.bin": bytes(76_800)}.items()), "data.bin' does not fit its checksum"
     ),
     "data missing": (repacked(without=("bindata/data.bin",)), "lacks its part"),
     "fewer points": (repacked((b"<SizeX>9600", b"<SizeX>9500")), "it says 76000 bytes"),
@@ -100,7 +100,7 @@ DAMAGED_X3P = {
     "no heights": (repacked((b"<AxisType>A", b"<AxisType>I")), "axis CZ, type A"),
     "unknown type": (
         repacked((b"<CZ><AxisType>A</AxisType><DataType>D", b"<CZ><AxisType>A</AxisType><DataType>Q")),
-        "data type Q",
+        "data type 'Q'",
     ),
     "millimetres": (repacked((b"<Increment>5e-07", b"<Increment>5e-03")), "5000 um apart"),
     "no increment": (repacked((b"<Increment>5e-07</Increment>", b"")), "0 um apart"),
