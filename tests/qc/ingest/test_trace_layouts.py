@@ -1,6 +1,8 @@
 """What a layout says of a trace: parts of the file's name, what is missing, and a first one to complete."""
 
 import random
+import re
+from pathlib import Path
 
 import pytest
 
@@ -179,3 +181,11 @@ def test_a_first_layout_is_completed_by_taking_the_marks_away(traced, file, shop
 def test_no_first_layout_comes_from_a_damaged_trace(file):
     with pytest.raises(FileError, match="was cut off"):
         tried.first_layout(file(SDF[:-10], "a.sdf"))
+
+
+def test_the_layout_that_the_readme_shows_is_one(traced, shop):
+    readme = (Path(__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    (told,) = [block for block in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "[[trace]]" in block]
+    assert traced(told, SDF, "K-0012_3_60.sdf").kept == 8
+    found = shop.readings(Asked())[["build", "feature", "station"]].drop_duplicates()
+    assert found.to_numpy().tolist() == [["K-0012", "cyl-3", 6_000_000_000]]
