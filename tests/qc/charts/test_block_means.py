@@ -28,8 +28,24 @@ def test_limits_of_the_next_block_are_the_normal_prediction_interval():
 
 def test_a_later_block_with_fewer_bores_has_wider_limits():
     chart = limits(np.append(MEANS, [0.0, 0.0]), np.append(EIGHT, [4, 8]), learn=10)
-    s4, s8 = np.sqrt(0.49 + 4 / 4), np.sqrt(0.49 + 4 / 8)
+    # spread in block 2 gives a mean of eight the variance 1/2; ten usual blocks with 2.5 of it join the nine
+    # degrees of freedom of the means
+    among = (9 * MEANS.var(ddof=1) + 10 * 2.5 * 0.5) / 19 - 0.5
+    s4, s8 = np.sqrt(among + 4 / 4), np.sqrt(among + 4 / 8)
     assert (chart.upper[10] - chart.center) / (chart.upper[11] - chart.center) == pytest.approx(s4 / s8)
+    # eight bores in every block learned from: their own limits are those of equal blocks
+    assert chart.upper[11] == pytest.approx(limits(learn=10).upper_limit)
+
+
+def test_only_the_spread_in_a_block_makes_a_smaller_block_less_sure():
+    # no spread in block: a mean of four is as sure as one of eight
+    means, bores = np.append(MEANS, 0.0), np.append(EIGHT, 4)
+    chart = limits(means, bores, spread_in_block=0.0, learn=10)
+    assert chart.upper[10] == pytest.approx(limits(learn=10).upper_limit)
+    # block means that agree far better than bores in a block allow: sqrt(2) for half the bores, nearly
+    close = limits(np.append(MEANS / 100, 0.0), bores, spread_in_block=100.0, learn=10)
+    ratio = (close.upper[10] - close.center) / (close.lower_limit - close.center)
+    assert 1.2 < -ratio < np.sqrt(2)
 
 
 def test_a_block_among_those_learned_from_is_held_against_the_others():
