@@ -66,8 +66,8 @@ def prediction_limits(
     s = spread_of_block_means over the square root of E[s^2]/sigma^2 under lag-1; for a block of n bores
     where blocks differ, as `spread_for` says. Limits for the very next block (``learn`` None) need no other
     correction, as the next block leans the same way as the last ones: m_eff = m. Limits set once and used
-    on (``learn`` given) take the m_eff of `qc.stats.lag.effective_blocks`. Blocks learned from are held against what each may deviate given
-    the rest (externally studentised).
+    on (``learn`` given) take the m_eff of `qc.stats.lag.effective_blocks`. Blocks learned from are held
+    against what each may deviate given the rest (externally studentised).
     Source: Hahn and Meeker, Statistical Intervals (1991), 4.8, prediction interval (from memory);
     correction for lag-1: own derivation, false alarms simulated in tests/simulations.
 
