@@ -187,9 +187,10 @@ class Desk:
             result = self._written(write, read, done, findings, held, before)
         self._names, self._next = names, write.revision + 1
         self._taken.add(read.sha256)
-        self._memory.kept(r.record for r in done.kept if isinstance(r.record, Reading))
+        self._memory.kept((r, answers[id(r)].target) for r in sorting.readings_of(done.kept))
         if read.kind != "readings":
             self._judged_by = None
+            self._memory.forget()
         return result
 
     def _known_names(self, write: Write) -> dict[str, set[str]]:
@@ -204,8 +205,9 @@ class Desk:
         for kind, (register, _) in REGISTERS.items():
             mine = sorting.hidden([r for r in records if r.kind == kind], done)
             known = neighbours.in_force(write, register, [r.record for r in mine]) if mine else []
-            for row, there in zip(mine, known, strict=True):
-                (done.already if there else done.kept).append(row)
+            new = [row for row, there in zip(mine, known, strict=True) if not there]
+            done.already += [row for row, there in zip(mine, known, strict=True) if there]
+            done.kept += sorting.doubt_limits(new, self._judging()[0], done) if register == "spec" else new
         measured = [r for r in rows if isinstance(r.record, Reading)]
         left = sorting.already_known(measured, write.known(sorting.readings_of(measured)), done)
         seen = {id(r) for r in sorting.hidden([row for row, _ in left], done)}

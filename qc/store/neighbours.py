@@ -51,7 +51,7 @@ def _past() -> Select:
     )
     told = (
         r.series_id, r.arrival, c.build, p.feature, p.station, p.clock, r.trial, r["pass"].label("pass_"),
-        r.value, r.target, c.relative, c.unit, r.text, c.gauge, r.made_at,
+        r.value, r.target, c.relative, c.unit, r.text, c.gauge, r.made_at, c.engine,
     )  # fmt: skip
     return (
         select(*told)

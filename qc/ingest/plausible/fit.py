@@ -35,6 +35,7 @@ class Fit:
     off : (n,) what the readings were taken apart from: deviations where all have targets, else values
     left : (n,) residual of each reading from level, bore and place
     about : (n,) residual of each reading from level and place
+    aimed : whether it was deviations that were taken apart
     """
 
     level: float
@@ -47,6 +48,7 @@ class Fit:
     off: np.ndarray
     left: np.ndarray
     about: np.ndarray
+    aimed: bool
 
 
 @lru_cache(maxsize=65_536)
@@ -79,8 +81,15 @@ def spread_of(values: np.ndarray, fitted_parameters: int = 1) -> float:
     return mad * float(np.sqrt(n / (n - fitted_parameters)))
 
 
+def aims(characteristic: str, operation: str, target: np.ndarray) -> bool:
+    """Whether readings can be held against their targets: not those of a bore that is yet to be made."""
+    if not CATALOGUE[characteristic].coded or (characteristic, operation) == ("bore_diameter", "receive"):
+        return False
+    return not np.isnan(target).any()
+
+
 def fitted(
-    characteristic: str,
+    aimed: bool,
     features: Sequence[str],
     station: np.ndarray,
     clock: np.ndarray,
@@ -92,13 +101,14 @@ def fitted(
 
     Parameters
     ----------
+    aimed : bool
+        Whether deviations are to be taken apart rather than sizes, see `aims`.
     features : (n,) names
     station, clock : (n,) [ticks], NaN where blank
-    value, deviation : (n,) [ticks]; deviation NaN without a target
+    value, deviation : (n,) [ticks]
     step : gauge step [ticks]
     """
-    coded = CATALOGUE[characteristic].coded
-    off = deviation if coded and not np.isnan(deviation).any() else value
+    off = deviation if aimed else value
     names, bore = np.unique(np.asarray(features, dtype=object).astype(str), return_inverse=True)
     places = np.nan_to_num(station, nan=-1.0) * 1e3 + np.nan_to_num(clock, nan=-1.0) / 1e5
     _, first, place = np.unique(places, return_index=True, return_inverse=True)
@@ -114,15 +124,18 @@ def fitted(
     elif len(names) > 1:
         of = _medians(left, bore, len(names))
         left = left - of[bore]
+    middle = float(np.median(at[place]))
     shift = float(np.median(of))
     about = left + of[bore] - shift
+    at = at - middle
+    level = level + middle
     pattern = {(_blank(station[i]), _blank(clock[i])): float(at[k]) for k, i in enumerate(first)}
     repeated = len(off) - len(names) - len(first) + 1
     return Fit(
-        level + (shift if coded and off is deviation else shift), spread_of(about, len(first)),
+        level + shift, spread_of(about, len(first)),
         spread_of(left, len(names) + len(first) - 1) if repeated > 0 else float("nan"),
         spread_of(of - shift), step, pattern,
-        dict(zip(names.tolist(), (of - shift).tolist(), strict=True)), off, left, about,
+        dict(zip(names.tolist(), (of - shift).tolist(), strict=True)), off, left, about, aimed,
     )  # fmt: skip
 
 

@@ -4,14 +4,15 @@ Bounded: the last readings of a series, of at most 50 blocks, are asked for in o
 file. A desk that takes in many files asks once a series and adds what it keeps itself.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
 
-from qc.ingest.plausible.fit import Fit, fitted, steps
+from qc.catalogue import CATALOGUE
+from qc.ingest.plausible.fit import Fit, aims, fitted, steps
 from qc.records import Reading
 
 MOST_BLOCKS: Final = 50
@@ -22,9 +23,10 @@ Series = tuple[str, str, str, str, str]
 
 @dataclass(frozen=True, slots=True)
 class PastReading:
-    """One reading of a past block; value and target in ticks, times in microseconds."""
+    """One reading of a past block; value and target (in force) in ticks, times in microseconds."""
 
     build: str
+    engine: str | None
     feature: str
     station: int | None
     clock: int | None
@@ -40,7 +42,7 @@ class PastReading:
 
     @property
     def deviation(self) -> float:
-        """Distance from its target [ticks], NaN where the reading has none of its own."""
+        """Distance from its target [ticks], NaN where it has none."""
         if self.relative:
             return float(self.value)
         return float("nan") if self.target is None else float(self.value - self.target)
@@ -48,11 +50,17 @@ class PastReading:
 
 @dataclass(frozen=True, slots=True)
 class PastBlock:
-    """The readings of one block in a series."""
+    """The readings of one block in a series at one sort of feature, taken apart.
+
+    word : what the features are called (`cyl`, `main`, `rod`, ...); size : their median size [ticks]
+    """
 
     build: str
     readings: tuple[PastReading, ...]
     fit: Fit
+    coded: bool
+    size: float
+    word: str
 
     @property
     def level(self) -> float:
@@ -97,10 +105,38 @@ class Past:
         """Usual spread of bores about their block [ticks]."""
         return self._median(b.fit.bore_spread for b in self.blocks)
 
+    def like(self, aimed: bool, unit: str, word: str | None = None) -> "Past":
+        """The past blocks that can be compared: with targets or not, in this unit if enough are.
+
+        Parameters
+        ----------
+        word : str, optional
+            `cyl`, `main`, `rod`, ...: what the features are called.
+        """
+        told = tuple(b for b in self.blocks if b.fit.aimed == aimed and word in (None, b.word))
+        same = tuple(b for b in told if b.readings[0].unit == unit)
+        return Past(same if len(same) >= 3 else told)
+
+    @cached_property
+    def levels(self) -> np.ndarray:
+        """Level of each block [ticks]."""
+        return np.array([b.level for b in self.blocks])
+
+    @cached_property
+    def sizes(self) -> np.ndarray:
+        """Median size of each block [ticks]."""
+        return np.array([b.size for b in self.blocks])
+
+    @cached_property
+    def one_size(self) -> bool:
+        """Whether the blocks' levels are alike, so that another is strange; plain sizes never are."""
+        coded = bool(self.blocks) and self.blocks[0].coded
+        return bool(self.blocks) and (self.blocks[0].fit.aimed or not coded)
+
     @cached_property
     def level(self) -> float:
         """Usual median deviation of a block [ticks from the target; the value itself where not coded]."""
-        return self._median(b.level for b in self.blocks)
+        return self._median(self.levels)
 
     @cached_property
     def level_spread(self) -> float:
@@ -131,7 +167,7 @@ class Memory:
     """The past of series, kept from file to file of one desk."""
 
     known: dict[Series, dict[str, list[PastReading]]] = field(default_factory=dict)
-    worked_out: dict[Series, dict[str, PastBlock]] = field(default_factory=dict)
+    worked_out: dict[Series, dict[str, list[PastBlock]]] = field(default_factory=dict)
     pasts: dict[Series, Past] = field(default_factory=dict)
 
     def forget(self) -> None:
@@ -144,19 +180,19 @@ class Memory:
         """Those of the series that are not known yet."""
         return [s for s in series if s not in self.known]
 
-    def learn(self, series: Series, rows: Iterable[Any]) -> None:
-        """Take what the store tells of a series, by arrival."""
+    def learn(self, series: Series, rows: Sequence[Any], targets: Sequence[int | None]) -> None:
+        """Take what the store tells of a series, by arrival, each row with its target in force."""
         self.known[series] = {}
         self.worked_out[series] = {}
-        self._add(series, [_past_reading(r) for r in rows])
+        self._add(series, [_past_reading(r, t) for r, t in zip(rows, targets, strict=True)])
 
-    def kept(self, readings: Iterable[Reading]) -> None:
-        """Add what was kept just now; series nobody asked about stay unknown."""
+    def kept(self, readings: Iterable[tuple[Reading, int | None]]) -> None:
+        """Add what was kept just now with its target in force; series nobody asked about stay unknown."""
         found: dict[Series, list[PastReading]] = {}
-        for r in readings:
+        for r, target in readings:
             series = (r.machine, r.operation, r.characteristic, r.method, r.state)
             if series in self.known:
-                found.setdefault(series, []).append(_past_reading(r))
+                found.setdefault(series, []).append(_past_reading(r, target))
         for series, some in found.items():
             self._add(series, some)
 
@@ -180,21 +216,36 @@ class Memory:
             done = self.worked_out[series]
             for build, readings in self.known[series].items():
                 if build not in done:
-                    done[build] = _block(series[2], build, readings)
-            self.pasts[series] = Past(tuple(done[b] for b in self.known[series]))
+                    done[build] = list(_blocks(series[2], series[1], build, readings))
+            self.pasts[series] = Past(tuple(b for build in self.known[series] for b in done[build]))
         return self.pasts[series]
 
 
-def _past_reading(r: Any) -> PastReading:
+def _past_reading(r: Any, target: int | None) -> PastReading:
     text = r.source.text if isinstance(r, Reading) else r.text
     return PastReading(
-        r.build or r.gauge or "", r.feature, r.station, r.clock, r.trial, r.pass_, r.value, r.target,
+        r.build or r.gauge or "", r.engine, r.feature, r.station, r.clock, r.trial, r.pass_, r.value, target,
         bool(r.relative), r.unit, text, r.gauge, r.made_at,
     )  # fmt: skip
 
 
-def _block(characteristic: str, build: str, readings: Sequence[PastReading]) -> PastBlock:
+def word_of(feature: str) -> str:
+    """What a feature is called, without its number."""
+    return feature.partition("-")[0]
+
+
+def _blocks(
+    characteristic: str, operation: str, build: str, readings: Sequence[PastReading]
+) -> Iterator[PastBlock]:
     first = [r for r in readings if r.pass_ in (None, 1)] or list(readings)
+    for word in dict.fromkeys(word_of(r.feature) for r in first):
+        mine = [r for r in first if word_of(r.feature) == word]
+        yield _block(characteristic, operation, (build, word), mine)
+
+
+def _block(
+    characteristic: str, operation: str, told: tuple[str, str], first: Sequence[PastReading]
+) -> PastBlock:
     features = [r.feature for r in first]
     nan = float("nan")
     station = np.array([nan if r.station is None else r.station for r in first])
@@ -202,6 +253,8 @@ def _block(characteristic: str, build: str, readings: Sequence[PastReading]) -> 
     value = np.array([r.value for r in first], dtype=float)
     off = np.array([r.deviation for r in first])
     step = steps([r.text for r in first], [r.unit for r in first])
-    return PastBlock(
-        build, tuple(readings), fitted(characteristic, features, station, clock, value, off, step)
-    )
+    aimed = aims(characteristic, operation, off)
+    fit = fitted(aimed, features, station, clock, value, off, step)
+    sizes = [r.value + (r.target or 0) if r.relative else r.value for r in first]
+    build, word = told
+    return PastBlock(build, tuple(first), fit, CATALOGUE[characteristic].coded, float(np.median(sizes)), word)

@@ -2,11 +2,27 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from types import SimpleNamespace
 from typing import Any, Final
 
+from qc.catalogue import CATALOGUE
 from qc.ingest.doubted import who
 from qc.ingest.kinds import canonical
 from qc.ingest.line import Doubt
+from qc.ingest.plausible import (
+    again,
+    copied,
+    dates,
+    limits,
+    registered,
+    runs,
+    shifted,
+    states,
+    typed,
+    values,
+    zeroed,
+)  # fmt: skip
 from qc.ingest.plausible.past import Memory, Past, Series
 from qc.ingest.plausible.scene import Check, Scene, Suspicion
 from qc.ingest.rows import Row
@@ -14,10 +30,13 @@ from qc.ingest.specified import Said, said
 from qc.ingest.words import cells_of, texts_said, waiting
 from qc.records import Finding, Reading
 from qc.store import Write, neighbours
+from qc.store.lookalike import builds_alike
 
 # the order matters: a slip that explains more is asked for before one that explains less
-CHECKS: Final[tuple[Check, ...]] = ()
-CODES: Final = frozenset(code for check in CHECKS for code in check.CODES)
+CHECKS: Final[tuple[Check, ...]] = (
+    copied, states, zeroed, shifted, runs, values, dates, registered, again, typed,
+)  # fmt: skip
+CODES: Final = frozenset(code for check in (*CHECKS, limits) for code in check.CODES)
 _LEAST: Final = 1  # readings a file must have to be worth the checks
 
 
@@ -38,8 +57,22 @@ class Around:
         if new:
             told = neighbours.past(self.write, new, MOST_READINGS)
             for one in new:
-                self.memory.learn(one, told.get(one, ()))
+                rows = told.get(one, [])
+                self.memory.learn(one, rows, self._targets(one, rows))
         return {s: self.memory.past(s) for s in series}
+
+    def _targets(self, series: Series, rows: Sequence[Any]) -> list[int | None]:
+        """Targets in force of the store's rows: their own, else those of the specifications."""
+        own = [r.target for r in rows]
+        if not CATALOGUE[series[2]].coded or None not in own or not self.judged_by()[0]:
+            return own
+        machine, operation, characteristic, method, state = series
+        names = {
+            "machine": machine, "operation": operation, "characteristic": characteristic, "method": method,
+            "state": state, "lower": None, "upper": None,
+        }  # fmt: skip
+        told = said([SimpleNamespace(**r._mapping, **names) for r in rows], *self.judged_by())  # type: ignore[misc]
+        return [one.target for one in told]
 
     def judged(self, kept: Sequence[Any]) -> list[Said]:
         """What the specifications say of kept readings."""
@@ -58,7 +91,7 @@ def scene(rows: Sequence[Row], answers: Mapping[int, Said], kept: Sequence[Any],
     readings = tuple(r.record for r in rows if isinstance(r.record, Reading))
     return Scene(
         tuple(rows), readings, tuple(answers[id(r)] for r in readings), kept, around.judged, around.load,
-        around.registers,
+        around.registers, partial(builds_alike, around.write), partial(neighbours.of_builds, around.write),
     )  # fmt: skip
 
 
@@ -99,21 +132,22 @@ def _single(doubt: Suspicion, seen: set[tuple[str, str]]) -> str:
     return cause
 
 
-def pairs(at: Scene, doubt: Suspicion) -> list[tuple[Row, Doubt]]:
+def pairs(lines: Sequence[Row], doubt: Suspicion) -> list[tuple[Row, Doubt]]:
     """The rows in doubt, each with the doubt about its cell."""
     found = []
     for i in doubt.rows:
-        column, text = _cell(at.lines[i], at.rows[i], doubt.column)
-        found.append((at.lines[i], Doubt(doubt.code, doubt.cause, column, text, doubt.proposed.get(i, ""))))
+        column, text = _cell(lines[i], doubt.column)
+        found.append((lines[i], Doubt(doubt.code, doubt.cause, column, text, doubt.proposed.get(i, ""))))
     return found
 
 
-def _cell(row: Row, reading: Reading, column: str) -> tuple[str, str]:
+def _cell(row: Row, column: str) -> tuple[str, str]:
     if column != "value":
         for header, text in row.fields:
             if canonical(header) == column:
                 return header, text
-    return reading.source.column, reading.source.text
+    source = row.record.source if row.record is not None else None
+    return (source.column, source.text) if source is not None else (column, "")
 
 
 def finding(doubt: Suspicion, about: Sequence[tuple[Row, Doubt]]) -> Finding:

@@ -56,10 +56,19 @@ class Check(Protocol):
     or `ask`, is left alone by those after it, as one slip explains it already.
     """
 
-    CODES: tuple[str, ...]
-    RIVALS: bool
-
+    @property
+    def CODES(self) -> tuple[str, ...]: ...  # noqa: D102, N802
+    @property
+    def RIVALS(self) -> bool: ...  # noqa: D102, N802
     def doubts(self, scene: "Scene") -> Iterator[Suspicion]: ...  # noqa: D102
+
+
+def _nobody(*_: Any) -> list[str]:
+    return []
+
+
+def _nothing(_: Sequence[str]) -> Sequence[Any]:
+    return ()
 
 
 @dataclass(frozen=True)
@@ -72,6 +81,9 @@ class Scene:
     judged : what the specifications say of readings without a target of their own
     load : the past of series, see `past`
     registers : gauges, specs, events, builds, asked for once and only when a check needs them
+    alike : builds of which other readings equal some of these, `qc.store.lookalike.builds_alike` without the
+        write
+    of_builds : readings of other builds, as in `kept`
     """
 
     lines: tuple[Row, ...]
@@ -81,6 +93,8 @@ class Scene:
     judged: Callable[[Sequence[Any]], list[Said]]
     load: Callable[[Sequence[Series]], Mapping[Series, Past]]
     registers: Callable[[str], Any]
+    alike: Callable[..., list[str]] = _nobody
+    of_builds: Callable[[Sequence[str]], Sequence[Any]] = _nothing
 
     def __len__(self) -> int:
         """Return the number of readings."""

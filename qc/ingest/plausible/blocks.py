@@ -1,0 +1,229 @@
+"""The file's readings by block, each held against the middle of its block at the same place.
+
+What a reading is expected to be comes from its own block where most of it agrees with the past of its
+series, and from the past, the build's other readings or the target where it does not.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from qc.catalogue import CATALOGUE
+from qc.ingest.checks import FAR
+from qc.ingest.plausible.fit import Fit, aims, fitted, steps
+from qc.ingest.plausible.past import Past, word_of
+from qc.ingest.plausible.scene import Scene
+
+SPREADS: Final = 4.0  # beyond so many spreads in the block a reading is doubted
+OF_A_READING: Final = 3.3  # likewise, about its own bore: that comparison is the sharper one
+OF_A_BORE: Final = 5.0  # likewise, a whole bore: bores scatter with heavier tails than readings do
+OF_A_LEVEL: Final = 6.0  # spreads of block levels that a block may be off its series
+MANY: Final = 3  # past blocks that make a usual level
+_ENOUGH: Final = 6  # readings whose own spread is believed where the past tells none
+_GROSS: Final = 0.3  # share of its size by which a block may be outside the sizes before
+_ALLOWED: Final = 0.1  # likewise, once a slip is turned back
+_PART: Final = 0.2  # of a block that must agree with the past for its level to be taken from that part
+_KEY: Final = ("build", "machine", "operation", "characteristic", "method", "state")
+
+
+@dataclass(frozen=True)
+class Block:
+    """Readings of one build in one series and pass; the first `new` of them are the file's.
+
+    at : (new,) positions in the scene
+    off : (n,) deviations where all have targets (`aimed`), else sizes [ticks]
+    base : (n,) what makes a size of it: targets, or nought
+    level : what `off` should be at the middle of the block; `band` : how sure that is
+    wanted : (n,) what each size should be, by place and bore
+    spread, step : of readings in the block, of the gauge [ticks]; NaN unknown
+    limit : how far a reading may be from `wanted` [ticks]; inf where nothing tells
+    suspect : (new,) readings farther away than that
+    whole : whether the block as a whole is not where its series is
+    """
+
+    key: tuple[Any, ...]
+    at: np.ndarray
+    features: tuple[str, ...]
+    off: np.ndarray
+    base: np.ndarray
+    aimed: bool
+    past: Past
+    fit: Fit
+    level: float
+    band: float
+    wanted: np.ndarray
+    spread: float
+    step: float
+    limit: float
+    suspect: np.ndarray
+    whole: bool
+
+    @property
+    def new(self) -> int:
+        """Number of the file's readings."""
+        return len(self.at)
+
+    @property
+    def characteristic(self) -> str:
+        """Key of the characteristic."""
+        return str(self.key[3])
+
+    @property
+    def coded(self) -> bool:
+        """Whether readings have targets at all."""
+        return CATALOGUE[self.characteristic].coded
+
+
+def blocks(scene: Scene) -> Iterator[Block]:
+    """Yield each block of the file's readings, master readings left out."""
+    here = _grouped(scene.columns)
+    beside = _grouped(scene.beside_columns) if scene.kept else {}
+    for key, at in here.items():
+        if key[0] is not None:
+            yield _block(scene, key, at, beside.get(key, []))
+
+
+def _grouped(columns: dict[str, np.ndarray]) -> dict[tuple[Any, ...], list[int]]:
+    passes = np.nan_to_num(columns["pass"], nan=1.0).tolist()
+    found: dict[tuple[Any, ...], list[int]] = {}
+    words = [word_of(f) for f in columns["feature"].tolist()]
+    for i, key in enumerate(zip(*(columns[n].tolist() for n in _KEY), passes, words, strict=True)):
+        found.setdefault(key, []).append(i)
+    return found
+
+
+def _joined(scene: Scene, name: str, at: Sequence[int], beside: Sequence[int]) -> np.ndarray:
+    mine: np.ndarray = scene.columns[name][at]
+    return np.concatenate((mine, scene.beside_columns[name][beside])) if beside else mine
+
+
+def _block(scene: Scene, key: tuple[Any, ...], at: list[int], beside: list[int]) -> Block:
+    def column(name: str) -> np.ndarray:
+        return _joined(scene, name, at, beside)
+
+    size, target = column("size"), column("target")
+    aimed = aims(key[3], key[2], target)
+    base = _alike(target) if aimed else np.zeros(len(size))
+    features = tuple(column("feature").tolist())
+    units = column("unit").tolist()
+    step = steps(column("text").tolist(), units)
+    station, clock = column("station"), column("clock")
+    fit = fitted(aimed, features, station, clock, size, size - base, step)
+    before = scene.past((key[1], key[2], key[3], key[4], key[5]))
+    past = before.like(aimed, units[0], key[-1])
+    spread = _spread(fit, past)
+    step = max((s for s in (step, past.step) if s == s), default=np.nan)
+    limit = (
+        max((SPREADS * s for s in (spread, step) if s == s), default=np.inf) if spread == spread else np.inf
+    )
+    level, band, whole = _level(fit.off, fit.level, past, limit)
+    pattern = _pattern(fit, past, station, clock)
+    about = fit.off - level - pattern
+    bores, suspect = _suspects(about, features, limit)
+    gross = _gross(scene, key, at, size, before)
+    if gross is not None:
+        usual, band = gross
+        return Block(
+            key, np.array(at), features, size, np.zeros(len(size)), False, past, fit, usual, band,
+            np.full(len(size), usual), spread, step, 0.0, np.abs(size[: len(at)] - usual) > band, True,
+        )  # fmt: skip
+    return Block(
+        key, np.array(at), features, fit.off, base, aimed, past, fit, level, band,
+        base + level + pattern + bores, spread, step, limit, (suspect | whole)[: len(at)], whole,
+    )  # fmt: skip
+
+
+def _alike(target: np.ndarray) -> np.ndarray:
+    """Targets, those more than 1 mm from the middle of the block replaced by it."""
+    middle = float(np.median(target))
+    return np.where(np.abs(target - middle) > FAR, middle, target)
+
+
+def _gross(
+    scene: Scene, key: tuple[Any, ...], at: Sequence[int], size: np.ndarray, past: Past
+) -> tuple[float, float] | None:
+    """What the sizes of a block should be and how sure that is, where they are not of that size at all.
+
+    Held against the blocks before of the series, else against the build's other readings.
+    """
+    if not CATALOGUE[key[3]].coded:
+        return None
+    middle = float(np.median(size))
+    told = np.array([b.size for b in past.blocks if b.word == key[-1]])
+    told = told if len(told) >= MANY else _elsewhere(scene, key, at)
+    if not len(told) or float(np.min(told)) < FAR:
+        return None
+    least, most = float(np.min(told)), float(np.max(told))
+    if least * (1 - _GROSS) <= middle <= most * (1 + _GROSS):
+        return None
+    usual = (least + most) / 2
+    return usual, (most - least) / 2 + _ALLOWED * usual
+
+
+def _elsewhere(scene: Scene, key: tuple[Any, ...], at: Sequence[int]) -> np.ndarray:
+    """Sizes of the same characteristic of the build in other blocks [ticks]."""
+    c = scene.columns
+    sizes: np.ndarray = c["size"][_same(c, key, at)]
+    if scene.kept:
+        b = scene.beside_columns
+        sizes = np.concatenate((sizes, b["size"][_same(b, key, [])]))
+    told: np.ndarray = sizes[~np.isnan(sizes)]
+    return told
+
+
+def _same(c: dict[str, np.ndarray], key: tuple[Any, ...], but: Sequence[int]) -> list[int]:
+    """Positions of the same characteristic and sort of feature in the build."""
+    mine = np.flatnonzero((c["build"] == key[0]) & (c["characteristic"] == key[3])).tolist()
+    away = set(but)
+    return [i for i in mine if i not in away and word_of(c["feature"][i]) == key[-1]]
+
+
+def _spread(fit: Fit, past: Past) -> float:
+    """Spread of readings in the block [ticks]: the usual one, the block's own where it scatters more."""
+    usual, own = past.spread, fit.spread if len(fit.off) >= _ENOUGH else float("nan")
+    if usual != usual:
+        return own
+    return usual if own != own else float(min(max(usual, own), 2 * usual))
+
+
+def _level(off: np.ndarray, middle: float, past: Past, limit: float) -> tuple[float, float, bool]:
+    """Level of the block, how sure it is, and whether the block as a whole is elsewhere."""
+    levels = past.levels
+    if len(levels) < MANY or not past.one_size:
+        return middle, limit, False
+    usual, band = past.level, max(OF_A_LEVEL * past.level_spread, limit if np.isfinite(limit) else 0.0)
+    if abs(middle - usual) <= band or float(np.min(np.abs(levels - middle))) <= limit / 2:
+        return middle, band, False
+    near = np.abs(off - usual) <= band
+    if near.sum() >= max(2, _PART * len(off)):
+        return float(np.median(off[near])), band, False
+    return usual, band, True
+
+
+def _pattern(fit: Fit, past: Past, station: np.ndarray, clock: np.ndarray) -> np.ndarray:
+    """Usual difference of each reading's place from its bore [ticks]."""
+    places = list(zip(np.nan_to_num(station, nan=-1.0).tolist(), np.nan_to_num(clock, nan=-1.0).tolist(),
+                      strict=True))  # fmt: skip
+    known = past.pattern if len(past.blocks) >= MANY else {}
+    use = known if all(p in known for p in places) else fit.pattern
+    return np.array([use[p] for p in places])
+
+
+def _suspects(about: np.ndarray, features: Sequence[str], limit: float) -> tuple[np.ndarray, np.ndarray]:
+    """Each reading's bore effect (nought for a bore that is itself in doubt), and which are in doubt."""
+    n = len(about)
+    bores, suspect = np.zeros(n), np.zeros(n, dtype=bool)
+    names = np.asarray(features, dtype=object)
+    sharp = limit * OF_A_READING / SPREADS
+    for name in dict.fromkeys(features):
+        mine = np.flatnonzero(names == name)
+        own = about[mine]
+        middle = float(np.median(own))
+        if len(mine) > 2 and abs(middle) <= limit * OF_A_BORE / SPREADS:
+            bores[mine] = middle
+            suspect[mine] = np.abs(own - middle) > sharp
+        else:
+            suspect[mine] = np.abs(own) > limit
+    return bores, suspect

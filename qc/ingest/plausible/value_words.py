@@ -1,0 +1,126 @@
+"""What is said of figures that do not fit: seen, doubted, proposed, for each slip."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from qc import catalogue, units
+from qc.ingest.checks import shown
+from qc.ingest.plausible.scene import Scene, Suspicion
+
+if TYPE_CHECKING:
+    from qc.ingest.plausible.values import Slip
+
+_ACCEPT: Final = "accept takes the figures as they stand."
+_SYSTEM: Final = {"small": "divided by 25.4 once too often", "large": "multiplied by 25.4 once too often"}
+# seen after "{who} {read} {texts} mm; beside them 96 mm to 96.01 mm is usual", why doubted, what is proposed
+_DOUBT: Final[Mapping[str, str]] = {
+    "unit_slip": "Read as {cause} they fit: the unit is another one.",
+    "deviation_unit": "Read as {cause} the distances from the target fit: their unit is another one.",
+    "half_or_double": "{Twice} fits: a radius where a diameter is meant, or the other way round.",
+    "nought": "Nothing was measured there, or it is exactly nought: a nought does not tell which.",
+    "decimal_slip": "The same digits with the point elsewhere, or with a nought that got lost, fit.",
+    "digits_exchanged": "The same digits with two of them exchanged fit.",
+    "sign_reversed": "With the other sign they fit their neighbours.",
+    "wrong_bore": "They differ by two shell walls: that is the {cause}, not the {mine}.",
+    "stands_out": "No slip we know of explains it, and no neighbour at the same place reads like it.",
+}
+
+
+def suspicion(scene: Scene, slip: "Slip") -> Suspicion:
+    """The suspicion about a slip's readings, in words."""
+    first = slip.rows[0]
+    unit = scene.columns["unit"][first]
+    say = {
+        "label": catalogue.said(slip.characteristic), "usual": _usual(scene, slip, unit),
+        "unit": unit, "example": _example(scene, slip),
+    }  # fmt: skip
+    saw = (
+        "{who} {read} {texts} "
+        + f"{say['unit']} ({say['label']}); {say['usual']} would fit beside the others."
+    )
+    return Suspicion(
+        tuple(slip.rows), slip.code, "stop" if slip.verdict else "ask", f"{slip.characteristic}|{slip.cause}",
+        saw, _doubt(slip), _proposal(slip, say["example"]), proposed=dict(slip.proposed), column=slip.column,
+    )  # fmt: skip
+
+
+def _usual(scene: Scene, slip: "Slip", unit: str) -> str:
+    """What the neighbours say, in the form in which the figures are written."""
+    base = scene.columns["size"][slip.rows] - scene.columns["size"][slip.rows]
+    relative = _deviating(scene, slip)
+    sizes = np.asarray(slip.wanted) - (scene.columns["target"][slip.rows] if relative else base)
+    least, most = (shown(_rounded(v, unit), unit) for v in (float(sizes.min()), float(sizes.max())))
+    return least if least == most else f"{least} to {most}"
+
+
+def _rounded(value: float, unit: str) -> int:
+    """To a digit that a person writes: a um, a tenth, a hundredth of what is smaller."""
+    step = {"mm": 100_000, "in": 254_000, "um": 10_000, "thou": 254_000, "tenth": 25_400}.get(unit, 1_000)
+    return round(value / step) * step
+
+
+def _deviating(scene: Scene, slip: "Slip") -> bool:
+    return units.kind(scene.columns["unit"][slip.rows[0]]) == "length" and _typed_as_deviation(
+        scene, slip.rows[0]
+    )
+
+
+def _typed_as_deviation(scene: Scene, position: int) -> bool:
+    c = scene.columns
+    try:
+        typed = units.ticks(units.number(c["text"][position]), c["unit"][position])
+    except ValueError:
+        return False
+    return bool(abs(c["size"][position] - typed) > 1 and c["target"][position] == c["target"][position])
+
+
+def _example(scene: Scene, slip: "Slip") -> str:
+    for i in slip.rows:
+        if i in slip.proposed:
+            return f"{slip.proposed[i]} for {scene.columns['text'][i]}"
+    return ""
+
+
+def _doubt(slip: "Slip") -> str:
+    if slip.code == "dial_revolution":
+        return f"They are {_amount(slip.cause)}, as after a turn of the dial too many or too few."
+    if slip.code == "wrong_nominal":
+        return (
+            f"All of them are {_amount(slip.cause)}: another oversize, or the gauge or the "
+            "target set for one."
+        )
+    if slip.code == "forms_mixed":
+        return _forms(slip.cause)
+    cause = _SYSTEM.get(slip.cause, slip.cause)
+    if slip.code == "unit_slip" and slip.cause in _SYSTEM:
+        return f"They fit when that is undone: {cause}."
+    return _DOUBT[slip.code].format(
+        cause=catalogue.said(cause), mine=catalogue.said(slip.characteristic),
+        Twice="Twice the figure" if slip.cause == "half" else "Half the figure",
+    )  # fmt: skip
+
+
+def _forms(cause: str) -> str:
+    form, _, unit = cause.partition("|")
+    if form == "size":
+        return "Read as sizes they fit: these are no distances from the target, as the others are."
+    return f"Read as distances from the target in {unit} they fit: the others are sizes."
+
+
+def _amount(cause: str) -> str:
+    """A signed amount in um in words, in inches where it is one of theirs."""
+    um = int(cause)
+    size = f"{abs(um) / 25400:g} in" if abs(um) % 254 == 0 else f"{abs(um) / 1000:g} mm"
+    return f"{size} too {'large' if um > 0 else 'small'}"
+
+
+def _proposal(slip: "Slip", example: str) -> str:
+    if slip.code == "nought":
+        return f"Discard what was not measured; correct takes what was; {_ACCEPT}"
+    if slip.code == "wrong_bore":
+        return f"Correct the characteristic or the figure; {_ACCEPT}"
+    if slip.code == "stands_out" or not example:
+        return f"Measure again, or look at the sheet: correct takes another figure, {_ACCEPT}"
+    return f"Correct takes {example}; {_ACCEPT}"
