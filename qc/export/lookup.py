@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from qc.errors import QcError
-from qc.export import archive, packed
+from qc.export import archive, lookup_traces, packed
 
 Found = tuple[str, str, Any, Any, bool]
 Entries = Mapping[str, bytes | None]
@@ -31,7 +31,11 @@ def checks(entries: Entries, manifest: Mapping[str, Any]) -> Iterator[Found]:
             )
             continue
         name, data = contents[digest]
-        yield from _file(name, data, rows)
+        if lookup_traces.of_trace(rows):
+            own = [row for row in rows if not _is_corrected(row["id"], row["column"])]
+            yield from lookup_traces.checks(entries, name, data, own, len(rows) - len(own))
+        else:
+            yield from _file(name, data, rows)
 
 
 def _file(name: str, data: bytes, rows: Sequence[Mapping[str, str]]) -> Iterator[Found]:
