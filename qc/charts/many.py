@@ -50,8 +50,8 @@ def of_means_and_ranges(values: ArrayLike, blocks: ArrayLike, rows: ArrayLike) -
     TooLittleData
         Blocks that are empty, of one bore, or unlike in number.
     """
-    sizes = np.unique(counts(blocks))
-    if sizes.size != 1 or sizes[0] < 2:
+    sizes = counts(blocks)
+    if not sizes.size or sizes.min() != sizes.max() or sizes[0] < 2:
         raise TooLittleData(
             "limits from ranges need blocks of one and the same number of bores, 2 or more: ask for block "
             "means with prediction limits instead"

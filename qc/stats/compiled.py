@@ -106,8 +106,29 @@ def shifted_sums(x, offsets, shift, total, first, last):
     for s in range(first, last):
         at, n = offsets[s], offsets[s + 1] - offsets[s]
         shift[s] = x[at] if n else 0.0
-        _taken_off(x, at, n, shift[s], scratch)
-        total[s] = _added(scratch, 0, n)
+        total[s] = _sum_less(x, at, n, shift[s], scratch)
+
+
+@njit(cache=True, nogil=True)
+def means(x, offsets, out, first, last):
+    """Mean of each segment that has values."""
+    scratch = np.empty(_longest(offsets, first, last))
+    for s in range(first, last):
+        at, n = offsets[s], offsets[s + 1] - offsets[s]
+        if n:
+            out[s] = x[at] + _sum_less(x, at, n, x[at], scratch) / n
+
+
+@njit(cache=True, nogil=True)
+def _sum_less(x, at, n, level, scratch):
+    """Sum of the values less a level, few of them one by one."""
+    if n > _FEW:
+        _taken_off(x, at, n, level, scratch)
+        return _added(scratch, 0, n)
+    total = -0.0
+    for i in range(at + 1, at + n):
+        total += x[i] - level
+    return (x[at] - level) + total if n else 0.0
 
 
 @njit(cache=True, nogil=True)

@@ -64,28 +64,28 @@ def _quiet_ratio(top: Floats, bottom: Floats | Ints) -> Floats:
     return out
 
 
-def _shifted_sums(x: Floats, cut: Ints) -> tuple[Floats, Floats]:
-    kernels = fast.compiled("qc.stats.compiled", x.size)
-    if kernels is None:
-        shift, left = _shifted(x, cut)
-        return shift, reduced(np.add, left, cut - cut[0], 0.0)
-    shift, total = np.empty((2, cut.size - 1))
-    fast.in_threads(lambda first, last: kernels.shifted_sums(x, cut, shift, total, first, last), cut)
-    return shift, total
-
-
 def sums(values: ArrayLike, offsets: ArrayLike) -> Floats:
     """Return the sum of each segment [unit of values], (S,); 0 for an empty one."""
     x, cut = column(values), cuts(offsets)
-    shift, total = _shifted_sums(x, cut)
+    kernels = fast.compiled("qc.stats.compiled", x.size)
+    if kernels is None:
+        shift, left = _shifted(x, cut)
+        return shift * np.diff(cut) + reduced(np.add, left, cut - cut[0], 0.0)
+    shift, total = np.empty((2, cut.size - 1))
+    fast.in_threads(lambda first, last: kernels.shifted_sums(x, cut, shift, total, first, last), cut)
     return shift * np.diff(cut) + total
 
 
 def means(values: ArrayLike, offsets: ArrayLike) -> Floats:
     """Return the mean of each segment [unit of values], (S,); NaN for an empty one."""
     x, cut = column(values), cuts(offsets)
-    shift, total = _shifted_sums(x, cut)
-    return shift + _quiet_ratio(total, np.diff(cut))
+    kernels = fast.compiled("qc.stats.compiled", x.size)
+    if kernels is None:
+        shift, left = _shifted(x, cut)
+        return shift + _quiet_ratio(reduced(np.add, left, cut - cut[0], 0.0), np.diff(cut))
+    out = np.full(cut.size - 1, np.nan)
+    fast.in_threads(lambda first, last: kernels.means(x, cut, out, first, last), cut)
+    return out
 
 
 def standard_deviations(values: ArrayLike, offsets: ArrayLike) -> Floats:

