@@ -2,6 +2,7 @@
 
 import random
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from qc.ingest.layout import layout
 from qc.ingest.line import Shop
 from qc.ingest.run import ingest
 from qc.records import Asked
+from qc.store import Store
 from tests.generate import traces as made
 
 DRAW = random.Random(21)
@@ -189,3 +191,26 @@ def test_the_layout_that_the_readme_shows_is_one(traced, shop):
     assert traced(told, SDF, "K-0012_3_60.sdf").kept == 8
     found = shop.readings(Asked())[["build", "feature", "station"]].drop_duplicates()
     assert found.to_numpy().tolist() == [["K-0012", "cyl-3", 6_000_000_000]]
+
+
+def test_a_trace_too_short_is_read_when_the_layout_says_the_cut_off_that_was_meant(traced, shop):
+    short = made.sdf([Z[:4000]], 6)  # 2 mm
+    assert "needs 4.8 mm" in traced(BARE, short).findings[0]["saw"]
+    assert traced(BARE.replace("cutoff_mm = 0.8", "cutoff_mm = 0.25"), short).kept == 8
+    assert shop.findings().query("severity == 'stop'").empty
+    assert set(shop.readings(Asked())["method"]) == {"gauss-0.25", "iso13565-1-0.25"}
+
+
+def test_the_same_files_in_any_order_give_the_same_readings(tmp_path, shop, empty_store):
+    truth = made.files(tmp_path / "in", 31, ("sdf_int16", "x3p_int16", "columns_inch"))
+    layouts = [tmp_path / "in" / t["layout"] for t in truth]
+    told = []
+    for number, order in enumerate((truth, truth[::-1])):
+        with Store.open(shutil.copy(empty_store, tmp_path / f"s{number}.db")) as store:
+            for one in order:
+                place = tmp_path / "in" / one["file"]
+                assert ingest(store, [place], by="t", layouts=layouts).files[0].kept == 8
+            found = store.readings(Asked())[["id", "value", "feature", "made_at", "method"]]
+            told.append(sorted(map(tuple, found.to_numpy().tolist())))
+    assert told[0] == told[1]
+    assert len(told[0]) == 24
