@@ -16,6 +16,8 @@ from qc.stats.levels import DEFAULT_LEVEL
 
 Floats = NDArray[np.float64]
 
+_NEVER = 1e-12  # chances below it are none
+
 _USUAL_RATIO, _USUAL_WEIGHT = 2.5, 10.0
 """Variance of block means over W/h in a usual series, and how many blocks that counts as (own, simulated)."""
 
@@ -184,7 +186,7 @@ def one_chart(level: float, m: int, lag1: float = 0.0) -> tuple[float, float]:
     df = effective(m, max(0.0, min(lag1, 0.9))).df
     reach = float(stdtrit(m - 1, 1 - level / 2)) * np.sqrt(1 + 1 / m)
     ratios = np.sqrt(chdtri(df, np.array([0.95, 0.05])) / df)
-    few, many = 1 / (2 * ndtr(-reach * ratios))
+    few, many = 1 / np.maximum(2 * ndtr(-reach * ratios), _NEVER)
     return float(few), float(many)
 
 

@@ -87,10 +87,16 @@ def xbar_r(values: ArrayLike) -> ShewhartChart:
     return means_and_ranges(x.mean(axis=1), x.max(axis=1) - x.min(axis=1), x.shape[1])
 
 
-def means_and_ranges(means: ArrayLike, ranges: ArrayLike, n: int) -> ShewhartChart:
+def means_and_ranges(means: ArrayLike, ranges: ArrayLike, n: int, *, unlike: float = 1.0) -> ShewhartChart:
     """Three-sigma limits as `xbar_r`, from the means and ranges of groups of n values each.
 
     Source: ISO 7870-2:2013 (from memory).
+
+    Parameters
+    ----------
+    unlike : float
+        Variance of a mean over what the spread inside groups would give it; above 1 where groups differ by
+        nature. It goes into the real rate of false alarms only.
     """
     means, ranges, k = *_pairs(means, ranges), np.size(means)
     sigma = float(ranges.mean()) / d2(n)
@@ -98,7 +104,7 @@ def means_and_ranges(means: ArrayLike, ranges: ArrayLike, n: int) -> ShewhartCha
         float(ranges.mean()), max(0.0, float(d2(n) - 3 * d3(n)) * sigma), (d2(n) + 3 * d3(n)) * sigma
     )
     df = k * (d2(n) / d3(n)) ** 2 / 2
-    return _of_means(means, ranges, n, spread, sigma, df, "means and ranges")
+    return _of_means(means, ranges, n, spread, sigma, df, "means and ranges", unlike)
 
 
 def xbar_s(values: ArrayLike) -> ShewhartChart:
@@ -120,16 +126,22 @@ def xbar_s(values: ArrayLike) -> ShewhartChart:
     return means_and_spreads(x.mean(axis=1), x.std(axis=1, ddof=1), x.shape[1])
 
 
-def means_and_spreads(means: ArrayLike, spreads: ArrayLike, n: int) -> ShewhartChart:
+def means_and_spreads(means: ArrayLike, spreads: ArrayLike, n: int, *, unlike: float = 1.0) -> ShewhartChart:
     """Three-sigma limits as `xbar_s`, from the means and standard deviations of groups of n values each.
 
     Source: ISO 7870-2:2013 (from memory).
+
+    Parameters
+    ----------
+    unlike : float
+        Variance of a mean over what the spread inside groups would give it; above 1 where groups differ by
+        nature. It goes into the real rate of false alarms only.
     """
     means, s, k = *_pairs(means, spreads), np.size(means)
     sigma, width = float(s.mean()) / c4(n), 3 * np.sqrt(1 - c4(n) ** 2)
     spread = Limits(float(s.mean()), max(0.0, (c4(n) - width) * sigma), float((c4(n) + width) * sigma))
     df = k * c4(n) ** 2 / (1 - c4(n) ** 2) / 2
-    return _of_means(means, s, n, spread, sigma, df, "means and standard deviations")
+    return _of_means(means, s, n, spread, sigma, df, "means and standard deviations", unlike)
 
 
 def _pairs(means: ArrayLike, spreads: ArrayLike) -> tuple[Floats, Floats]:
@@ -143,14 +155,21 @@ def _pairs(means: ArrayLike, spreads: ArrayLike) -> tuple[Floats, Floats]:
 
 
 def _of_means(
-    means: Floats, spreads: Floats, n: int, spread: Limits, sigma: float, df: float, method: str
+    means: Floats,
+    spreads: Floats,
+    n: int,
+    spread: Limits,
+    sigma: float,
+    df: float,
+    method: str,
+    unlike: float,
 ) -> ShewhartChart:
     k = means.size
     half = 3 * sigma / np.sqrt(n)
     location = Limits(float(means.mean()), float(means.mean() - half), float(means.mean() + half))
     return ShewhartChart(
         location, spread, sigma, means, spreads, _beyond(means, location), _beyond(spreads, spread),
-        _rate(1 + 1 / k, df), STATED, method,
+        _rate(unlike * (1 + 1 / k), df), STATED, method,
     )  # fmt: skip
 
 

@@ -48,20 +48,33 @@ def series(**options: Any) -> None:
 @click.option(
     "--kind",
     metavar="KIND",
-    default="block_means",
-    show_default=True,
     help="block_means, ewma, cusum, individuals, mean_range, mean_spread, short_run, acceptance, regression, "
-    "multivariate or spread.",
+    "spread, multivariate, first_pass or scrap (default: what was chosen for the series, else block_means).",
 )
 @click.option(
     "--learn", metavar="N", type=click.IntRange(min=3), help="Learn limits from the first N blocks only."
 )
+@click.option(
+    "--shift", metavar="SPREADS", type=float,
+    help="Lasting shift that ewma and cusum are to see, in spreads of a block mean (1).",
+)  # fmt: skip
+@click.option(
+    "--run-length", metavar="BLOCKS", type=float,
+    help="Blocks to a false alarm that ewma and cusum keep to (the alarm budget's).",
+)  # fmt: skip
 @asks
-def chart(kind: str, learn: int | None, **options: Any) -> None:
+def chart(
+    kind: str | None, learn: int | None, shift: float | None, run_length: float | None, **options: Any
+) -> None:
     """Block means of each series between their limits, or a chart of another kind."""
     from qc.reports import charts_by_kind as report
 
-    ask(given(options), lambda store, asked: report.answer(store, asked, kind=kind, learn=learn))
+    ask(
+        given(options),
+        lambda store, asked: report.answer(
+            store, asked, kind=kind, learn=learn, shift=shift, run_length=run_length
+        ),
+    )
 
 
 @click.command()

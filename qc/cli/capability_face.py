@@ -30,10 +30,10 @@ def capability(document: Document, how: Shown) -> None:
         click.echo(f"  their figures: {NARROW}")
         return
     table(
-        ("series", "window", "blocks", "mean", "all together", "Ppk", "to prove", "reworked"),
+        ("series", "window", "blocks", "mean", "all", "Ppk", "to read"),
         [
             (name, _window(r, how), plain(r["blocks"]), how.number(r["mean"], r),
-             how.number(r["spread_all"], r), _index(r), _to_prove(r), plain(r["reworked"]))
+             how.number(r["spread_all"], r), _index(r), _to_prove(r))
             for name, r in zip(names(rows), rows, strict=True)
         ],
         left=2,
@@ -63,7 +63,7 @@ def _in_words(row: Document, several: bool) -> None:
 
 def _to_prove(row: Document) -> str:
     found = row["to_prove"]
-    return NOTHING if not found else f"{plain(found['needed'])} for {plain(found['wanted'])}"
+    return NOTHING if not found else plain(found["needed"])
 
 
 def _index(row: Document) -> str:

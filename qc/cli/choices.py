@@ -36,7 +36,7 @@ def choose_usual(name: str, reason: str, **options: Any) -> None:
 
 def _write(command: Given, name: str, value: str | None, reason: str, words: str) -> None:
     from qc.history import series_id
-    from qc.reports import choices, series
+    from qc.reports import choosing, series
 
     with command.opened() as store:
         found = series.answer(store, command.question(store))["series"]
@@ -46,7 +46,7 @@ def _write(command: Given, name: str, value: str | None, reason: str, words: str
                 "--operation, --characteristic, --method, --state"
             )
         key = tuple(str(found[0][n]) for n in ("machine", "operation", "characteristic", "method", "state"))
-        kept = choices.note(store, key, name, value, reason=reason, by=command.by, command=words)
+        kept = choosing.note(store, key, name, value, reason=reason, by=command.by, command=words)
         revision = store.revision()
     told = {"series": series_id(key), "name": name, "value": kept, "reason": reason, "by": command.by,
             "revision": revision}  # fmt: skip

@@ -9,8 +9,6 @@ from qc.cli import capability_face, chart_face, printed
 from qc.cli.printed import NOTHING, Shown, bounds, plain, share, span, table
 
 Document = Mapping[str, Any]
-LAST_BLOCKS: Final = 12
-MOST_CHARTS: Final = 4
 FULL_BUILDS: Final = 3
 SAID_BUILDS: Final = 10
 _NARROW: Final = "narrow it (--machine, --characteristic ...), or take --json or --out"
@@ -176,48 +174,7 @@ def build(document: Document, how: Shown) -> None:
     )  # fmt: skip
 
 
-def chart(document: Document, how: Shown) -> None:
-    """Print the last blocks of each series between its limits."""
-    if "kind" in document:
-        chart_face.chart(document, how)
-        return
-    rows = document["series"]
-    for row in rows if len(rows) <= MOST_CHARTS else ():
-        _one_chart(row, how)
-    if len(rows) > MOST_CHARTS:
-        printed.sentences(rows)
-        click.echo(f"  their blocks: {_NARROW}")
-
-
-def _one_chart(row: Document, how: Shown) -> None:
-    printed.sentences([row])
-    limits = span(how.number(row["lower_limit"], row), how.number(row["upper_limit"], row))
-    phase = str((row.get("limits") or {}).get("phase") or "").replace("_", " ")
-    click.echo(
-        f"  center {how.number(row['center'], row)} {how.unit(row)}, limits for block means {limits}"
-        + (f" ({phase})" if phase else "")
-    )
-    blocks = row["blocks"]
-    if len(blocks) > LAST_BLOCKS:
-        click.echo(f"  the last {LAST_BLOCKS} of {len(blocks)} blocks; all of them with --json or --out")
-    table(
-        ("block", "day", "bores", "mean", "spread", "lowest", "highest", "signal"),
-        [
-            (b["build"] or NOTHING, how.day(b["at"]), plain(b["n"]), how.number(b["mean"], row),
-             how.number(b["spread"], row), how.number(b["lowest"], row), how.number(b["highest"], row),
-             _signals(b["signals"]))
-            for b in blocks[-LAST_BLOCKS:]
-        ],
-    )  # fmt: skip
-    click.echo()
-
-
-def _signals(signals: list[Any]) -> str:
-    words = [s.get("words") or s.get("signal") or "" if isinstance(s, Mapping) else str(s) for s in signals]
-    return "; ".join(w for w in words if w)
-
-
 FACES: Final[Mapping[str, Callable[[Document, Shown], None]]] = {
     "series": series, "drift": drift, "capability": capability_face.capability, "month": month,
-    "clearance": clearance, "chart": chart, "build": build,
+    "clearance": clearance, "chart": chart_face.chart, "build": build,
 }  # fmt: skip

@@ -62,11 +62,11 @@ def write_to(store: "Store", asked: Asked, place: Path) -> dict[str, Any]:
 
 def answered(store: Any, asked: Asked, at: list[str]) -> dict[str, dict[str, Any]]:
     """Every answer that a pack holds, by name; `at` are its months."""
-    from qc.reports import capability, chart, clearance, drift, month, series
+    from qc.reports import capability, charts_by_kind, clearance, drift, month, series
 
     found = {
         "capability": capability.answer(store, asked), "drift": drift.answer(store, asked),
-        "chart": chart.answer(store, asked), "clearance": clearance.answer(store, asked),
+        "chart": charts_by_kind.answer(store, asked), "clearance": clearance.answer(store, asked),
         "series": series.answer(store, asked),
     }  # fmt: skip
     return found | {f"month-{name}": month.answer(store, name, asked) for name in at}

@@ -253,4 +253,5 @@ def sentence(row: dict[str, Any], which: str = "") -> str:
     sure = row["ppk_interval"]
     told = f", 95 % sure of {interval(sure['lower'], sure['upper'])}" if sure else ""
     short = "; blocks lean on each other, the interval is too short" if row["lag1"] > doubts.LEANING else ""
-    return f"{name}: Ppk {number(row['ppk'], 2)}{told}, from {blocks}; {row['condition']}{short}."
+    again = f"; {plural(row['reworked'], 'bore')} reworked since" if row["reworked"] else ""
+    return f"{name}: Ppk {number(row['ppk'], 2)}{told}, from {blocks}; {row['condition']}{short}{again}."

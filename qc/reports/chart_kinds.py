@@ -1,80 +1,18 @@
 """What each kind of chart says of one series: numbers from `qc.charts`, words for the machinist."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Final
 
-import numpy as np
-from numpy.typing import NDArray
-
-from qc.catalogue import Characteristic
-from qc.charts import acceptance, cusum, ewma, regression, shewhart, short_run, spread
-from qc.charts.learned import learned
-from qc.charts.rules import answers as rule_answers
-from qc.errors import QuestionError, TooLittleData
-
-Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
-
-NOT_TOLERANCE: Final = (
-    "Inside these limits is not inside tolerance, and a signal is a place to look, not a bad bore."
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Blocks:
-    """Blocks of one series in order of time, (m,) each, and what the chart needs beside them."""
-
-    mean: Floats
-    bores: Floats
-    spread: Floats
-    range: Floats
-    stretch: Floats
-    joint: Floats
-    wear: Floats
-    family: list[str]
-    spread_in_block: float | None
-    spread_between_blocks: float | None
-    lag1: float
-    window: Mapping[str, Any] | None
-    entry: Characteristic
-    learn: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """A chart as an answer tells it; arrays (m,), None where a kind has no such thing; ``beside``
-    are further figures of each block.
-    """
-
-    headline: str
-    words: str
-    source: str
-    center: float | None
-    lower_limit: float | None
-    upper_limit: float | None
-    statistic: Floats
-    lower: Floats
-    upper: Floats
-    signals: Mask
-    says: str
-    run_length: str
-    do_not: str
-    methods: dict[str, Any] = field(default_factory=dict)
-    assumed: tuple[str, ...] = ()
-    beside: dict[str, Any] = field(default_factory=dict)
-
-
-def _learning(b: Blocks) -> dict[str, Any]:
-    return {
-        "spread_in_block": b.spread_in_block, "spread_between_blocks": b.spread_between_blocks,
-        "lag1": b.lag1, "learn": b.learn,
-    }  # fmt: skip
+from qc.charts import acceptance, cusum, ewma, regression, short_run, spread
+from qc.errors import QuestionError
+from qc.reports.chart_kinds_classical import individuals, mean_range, mean_spread
+from qc.reports.chart_told import Blocks, Told
 
 
 def moving_average(b: Blocks) -> Told:
     """EWMA of block means."""
-    c = ewma.chart(b.mean, b.bores, **_learning(b))
+    design = ewma.design(b.shift, b.wanted_run_length)
+    c = ewma.chart(b.mean, b.bores, **b.learning, wanted=design)
     d = c.design
     return Told(
         "a running average of the block means", "the level has moved a little and stayed there",
@@ -89,12 +27,14 @@ def moving_average(b: Blocks) -> Told:
         {"weight": d.weight, "width": d.width, "shift": d.shift, "blocks_to_see_it": d.at_shift,
          "run_length_known": d.run_length, "run_length_here": c.blocks_to_a_false_alarm,
          "blocks_learned": c.m, "lag1": c.lag1, "spread_of_a_block_mean": c.s}, c.assumed,
+        "the limits are wider for it, as the running average itself then strays further",
     )  # fmt: skip
 
 
 def running_sum(b: Blocks) -> Told:
     """CUSUM of block means."""
-    c = cusum.chart(b.mean, b.bores, **_learning(b))
+    design = cusum.design(b.shift, b.wanted_run_length)
+    c = cusum.chart(b.mean, b.bores, **b.learning, wanted=design)
     d = c.design
     return Told(
         "a running sum of what block means are off centre", "the level has moved a little and stayed there",
@@ -108,85 +48,14 @@ def running_sum(b: Blocks) -> Told:
         {"k": d.k, "h": d.h, "head_start": d.head_start, "shift": d.shift, "blocks_to_see_it": d.at_shift,
          "run_length_known": d.run_length, "run_length_here": c.blocks_to_a_false_alarm,
          "blocks_learned": c.m, "lag1": c.lag1, "spread_of_a_block_mean": c.s},
-        c.assumed, {"began": [int(i) if i >= 0 else None for i in c.began]},
-    )  # fmt: skip
-
-
-def _three_sigma(c: shewhart.ShewhartChart, says: str, headline: str, do_not: str, m: int) -> Told:
-    if not c.sigma > 0:
-        raise TooLittleData(
-            "all values are equal, so nothing tells how far one may stray: check the gauge's resolution"
-        )
-    size = c.values.size
-    return Told(
-        headline, "this block stands apart from the others", "ISO 7870-2:2013 (from memory), three-sigma "
-        "limits",
-        c.location.center, c.location.lower, c.location.upper, c.values, np.full(size, c.location.lower),
-        np.full(size, c.location.upper), c.signals, says,
-        f"a quiet series gives one false alarm in about {1 / c.false_alarm_rate:,.0f} blocks with limits "
-        f"from "
-        f"{m} blocks ({1 / c.stated_rate:,.0f} if centre and spread were known)",
-        do_not,
-        {"sigma": c.sigma, "spread_center": c.spread.center, "spread_lower_limit": c.spread.lower,
-         "spread_upper_limit": c.spread.upper, "false_alarm_rate": c.false_alarm_rate,
-         "stated_rate": c.stated_rate},
-        (), {"spread_charted": c.spreads, "spread_signal": c.spread_signals},
-    )  # fmt: skip
-
-
-def individuals(b: Blocks) -> Told:
-    """Block means as single values with moving ranges."""
-    c = shewhart.individuals(b.mean, b.stretch, lag1=b.lag1)
-    return _three_sigma(
-        c, "Each block mean is one value; the limits come from how much neighbours differ (individuals and "
-        "moving "
-        "range chart). No difference is taken across a change of stones or tool.",
-        "block means as single values",
-        "Do not trust the usual one in 370: limits from so few differences alarm more often, as "
-        "said.", b.mean.size,
-    )  # fmt: skip
-
-
-def _equal(b: Blocks, what: str) -> int:
-    sizes = np.unique(b.bores)
-    if sizes.size != 1 or sizes[0] < 2:
-        raise QuestionError(
-            f"a chart of {what} needs the same number of bores in every block, 2 or more: take kind "
-            f"block_means or "
-            "spread, or narrow the question"
-        )
-    return int(sizes[0])
-
-
-_WITHIN_ONLY: Final = (
-    "Do not use it where blocks differ by nature: the limits know the spread inside a block only, so a "
-    "normal "
-    "difference from block to block alarms again and again."
-)
-
-
-def mean_range(b: Blocks) -> Told:
-    """Means and ranges."""
-    c = shewhart.means_and_ranges(b.mean, b.range, _equal(b, "means and ranges"))
-    return _three_sigma(
-        c, "Limits for block means come from the ranges inside the blocks (means and ranges chart).",
-        "block means against the ranges inside blocks", _WITHIN_ONLY, b.mean.size,
-    )  # fmt: skip
-
-
-def mean_spread(b: Blocks) -> Told:
-    """Means and standard deviations."""
-    c = shewhart.means_and_spreads(b.mean, b.spread, _equal(b, "means and standard deviations"))
-    return _three_sigma(
-        c, "Limits for block means come from the spreads inside the blocks (means and standard deviations "
-        "chart).",
-        "block means against the spreads inside blocks", _WITHIN_ONLY, b.mean.size,
+        c.assumed, "the limit is higher for it and errs to fewer false alarms than said",
+        {"began": [int(i) if i >= 0 else None for i in c.began]},
     )  # fmt: skip
 
 
 def spread_in_block(b: Blocks) -> Told:
     """Spread in each block."""
-    c = spread.spread_chart(b.spread, b.bores, learn=b.learn)
+    c = spread.spread_chart(b.spread, b.bores, level=b.level, learn=b.learn)
     return Told(
         "the spread from bore to bore in each block", "bores of this block differ more, or less, than usual",
         "F distribution; s chart of ISO 7870-2:2013 (from memory)",
@@ -199,12 +68,13 @@ def spread_in_block(b: Blocks) -> Told:
         "taken as "
         "normal; skewed ones (roughness) alarm upward more often.",
         {"blocks_learned": c.m, "degrees_of_freedom": c.degrees, "level": c.level},
+        leaning="it concerns block means and leaves the spread inside a block alone",
     )  # fmt: skip
 
 
 def short_runs(b: Blocks) -> Told:
     """Standard scores within engine families."""
-    c = short_run.short_run(b.mean, b.family)
+    c = short_run.short_run(b.mean, b.family, level=b.level)
     p = short_run.pooling(b.mean, b.family)
     out = f" Left out, too few blocks: {', '.join(c.left_out)}." if c.left_out else ""
     return Told(
@@ -247,6 +117,7 @@ def accepted(b: Blocks) -> Told:
          "bores_needed": c.bores_needed},
         ("bores of a block are taken as normal about its level, with the spread of all blocks together, and "
          "the tolerance is the one in force for the latest block",),
+        "a level that wanders is allowed here, so that leaning blocks are no trouble to it",
         {"missed": c.missed},
     )  # fmt: skip
 
@@ -259,7 +130,7 @@ def about_the_wear_line(b: Blocks) -> Told:
             f"take "
             "kind block_means"
         )
-    c = regression.regression(b.mean, b.wear, b.stretch)
+    c = regression.regression(b.mean, b.wear, b.stretch, level=b.level)
     return Told(
         "block means about the wear line", "this block stands off the wear line",
         "Mandel (1969), regression control chart; Cook and Weisberg (1982)",
@@ -274,6 +145,8 @@ def about_the_wear_line(b: Blocks) -> Told:
          "degrees_of_freedom": c.df, "level": c.level},
         ("blocks are taken as independent about the line; where they lean on each other alarms come more "
         "often",),
+        "blocks are taken as independent about the line, so that alarms come in groups and more often than "
+        "said",
         {"line": c.line},
     )  # fmt: skip
 
@@ -283,21 +156,3 @@ SINGLE: Final[Mapping[str, Callable[[Blocks], Told]]] = {
     "mean_spread": mean_spread, "short_run": short_runs, "acceptance": accepted,
     "regression": about_the_wear_line, "spread": spread_in_block,
 }  # fmt: skip
-ASKED_THE_RULES: Final = ("ewma", "cusum", "individuals")
-
-
-def questions(b: Blocks, builds: list[str | None]) -> list[dict[str, Any]]:
-    """What the run rules say of block means, question by question; none where centre or spread is lacking."""
-    try:
-        base = learned(b.mean, b.bores, **_learning(b))
-        found = rule_answers(b.mean, base, breaks=b.stretch * 10_000 + b.joint, wear_modelled=b.entry.wears)
-    except (TooLittleData, QuestionError):
-        return []
-    return [
-        {
-            "question": a.question, "words": a.words, "rule": a.rule, "source": a.source, "tie": a.tie,
-            "run_length": a.run_length, "off": a.off,
-            "blocks": [builds[i] for i in np.flatnonzero(a.signals)],
-        }
-        for a in found
-    ]  # fmt: skip

@@ -7,7 +7,7 @@ import numpy as np
 from qc.catalogue import CATALOGUE, said
 from qc.charts.multivariate import BLOCKS_A_VARIABLE, multivariate
 from qc.errors import QcError, QuestionError, TooLittleData
-from qc.reports.chart_kinds import Told
+from qc.reports.chart_told import Told
 from qc.reports.words import listed
 
 TAKEN: Final = ("bore_diameter", "bore_taper", "bore_out_of_round", "ra")
@@ -15,7 +15,7 @@ Row = dict[str, Any]
 _OF_EACH: Final = ("stretches", "events", "window", "spread_in_block", "spread_between_blocks")
 
 
-def together(rows: list[Row], learn: int | None) -> list[tuple[Row, Told | QcError]]:
+def together(rows: list[Row], learn: int | None, level: float) -> list[tuple[Row, Told | QcError]]:
     """One row a machine, operation and state that has two or more of the characteristics.
 
     Parameters
@@ -24,6 +24,8 @@ def together(rows: list[Row], learn: int | None) -> list[tuple[Row, Told | QcErr
         Series of the default chart.
     learn : int, optional
         Number of first complete blocks that centre and covariance are learned from.
+    level : float
+        Share of quiet blocks that may signal.
     """
     groups: dict[tuple[str, ...], dict[str, Row]] = {}
     for row in rows:
@@ -33,10 +35,12 @@ def together(rows: list[Row], learn: int | None) -> list[tuple[Row, Told | QcErr
             before = group.get(row["characteristic"])
             if before is None or len(row["blocks"]) > len(before["blocks"]):
                 group[row["characteristic"]] = row
-    return [_one(key, group, learn) for key, group in sorted(groups.items()) if len(group) > 1]
+    return [_one(key, group, learn, level) for key, group in sorted(groups.items()) if len(group) > 1]
 
 
-def _one(key: tuple[str, ...], group: dict[str, Row], learn: int | None) -> tuple[Row, Told | QcError]:
+def _one(
+    key: tuple[str, ...], group: dict[str, Row], learn: int | None, level: float
+) -> tuple[Row, Told | QcError]:
     names: list[str] = [name for name in TAKEN if name in group]
     blocks: dict[str, Row] = {}
     for name in names:
@@ -50,11 +54,13 @@ def _one(key: tuple[str, ...], group: dict[str, Row], learn: int | None) -> tupl
     labels = [said(n) for n in names]
     try:
         values = np.column_stack([columns[n] for n in names])
-        found = multivariate(values, labels, learn=learn, lag1=row["lag1"])
+        found = multivariate(values, labels, level=level, learn=learn, lag1=row["lag1"])
     except (TooLittleData, QuestionError) as reason:
         return row, reason
     for i, block in enumerate(row["blocks"]):
         block["contributions"] = dict(zip(names, found.contributions[i], strict=True))
+        adds = found.contributions[i]
+        block["most_from"] = None if np.isnan(adds).any() else f"from {labels[int(np.argmax(adds))]}"
     left = f" {listed([said(n) for n in dropped])} left out: too few blocks for so many." if dropped else ""
     told = Told(
         f"{listed(labels)} together", "this block's characteristics do not fit together as they usually do",

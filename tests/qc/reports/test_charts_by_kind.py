@@ -15,6 +15,7 @@ from tests.qc.shopfloor import block, event, ra, window
 STONES = [event("stones_changed", "2026-03-14T06:00", operation="plateau_hone")]
 FEATURES = {"machine": ("hone-1",)}
 KINDS = [k for k in charts_by_kind.KINDS if k != "block_means"]
+COUNTED = charts_by_kind.COUNTED
 
 
 def blocks():
@@ -45,10 +46,12 @@ def size(document):
     return next(r for r in document["series"] if r["characteristic"] in ("bore_diameter", "several"))
 
 
-def test_the_default_is_the_chart_of_block_means_to_the_last_byte(shop):
-    ours = json.dumps(answered(shop, "block_means"))
-    assert ours == json.dumps(chart.answer(shop.store, Asked()))
-    assert "kind" not in json.loads(ours)
+def test_the_default_is_the_chart_of_block_means_with_its_questions(shop):
+    for ours in (answered(shop, "block_means"), answered(shop, None)):
+        for row, plain in zip(ours["series"], chart.answer(shop.store, Asked())["series"], strict=True):
+            assert {k: row[k] for k in plain} == plain
+            assert row["kind"] == "block_means"
+            assert len(row["questions"]) == 5
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -58,14 +61,14 @@ def test_every_kind_says_what_it_says_how_sure_and_what_not_to_conclude(shop, ki
     assert document["series"]
     for row in document["series"]:
         assert row["sentence"].endswith(".")
-        assert "not inside tolerance" in row["explanation"][-1]
+        assert "not inside tolerance" in row["explained"][-1] or kind in COUNTED
         for key in ("center", "lower_limit", "upper_limit"):
             assert row[key] is not None or row["not_given"][key]
-        assert all(e[0].isupper() and e.endswith(".") for e in row["explanation"]), row["explanation"]
+        assert all(e[0].isupper() and e.endswith(".") for e in row["explained"]), row["explained"]
         assert {"statistic", "lower", "upper", "signals"} <= set(row["blocks"][0])
-    row = size(document)
+    row = document["series"][0] if kind in COUNTED else size(document)
     assert (
-        any(e.startswith("How sure: ") and "false alarm" in e for e in row["explanation"])
+        any(e.startswith("How sure: ") and "false alarm" in e for e in row["explained"])
         or kind == "acceptance"
     )
     assert row["methods"]["run_length"]
@@ -115,7 +118,7 @@ def test_a_worn_series_is_judged_about_lines_that_start_anew_with_the_stones(sho
 
 def test_the_walk_is_not_asked_of_a_characteristic_that_wears(shop):
     asked = {q["question"]: q for q in size(answered(shop, "individuals"))["questions"]}
-    assert set(asked) == {"lasting_shift", "slow_walk", "too_quiet"}
+    assert set(asked) == {"one_block_off", "lasting_shift", "slow_walk", "too_quiet", "spread_grown"}
     assert "wear slope" in asked["slow_walk"]["off"]
     assert asked["lasting_shift"]["off"] is None
 

@@ -6,7 +6,7 @@ from scipy import stats
 
 from qc.errors import QuestionError
 from qc.records import Asked
-from qc.reports import capability, choices
+from qc.reports import capability, choices, choosing
 from tests.qc.reports.test_capability import of_blocks, sizes
 from tests.qc.shopfloor import ra, window
 
@@ -31,7 +31,7 @@ def rows(shop, characteristic, **options):
 
 
 def note(shop, key, name, value, reason="the drawing says so"):
-    return choices.note(shop.store, key, name, value, reason=reason, by="ann", command="test")
+    return choosing.note(shop.store, key, name, value, reason=reason, by="ann", command="test")
 
 
 def test_a_chosen_family_is_used_told_and_shown_beside_the_catalogues_own(shop):
