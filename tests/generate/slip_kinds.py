@@ -40,19 +40,26 @@ def copied_sheet(desk: Desk) -> Made:
     return Made("whole sheet" if copied is None else "one table", touched, set(touched))
 
 
+def by_chance(texts: list[str], run: int) -> float:
+    """Chance of a run as long as this, from how often true neighbours in the table read alike."""
+    alike = sum(a == b for a, b in zip(texts[:-1], texts[1:], strict=True))
+    return float(((alike + 1) / (len(texts) + 1)) ** (run - 1))
+
+
 def filled_down(desk: Desk) -> Made:
     rng, rows = desk.rng, desk.rows
     table = desk.group(lambda r: True, 12)
     run = rng.choice((5, 6, 8, 12, 16, 24))
     start = rng.randrange(max(1, len(table) - run))
     some = table[start : start + run]
+    texts = [rows[i].cells["value"] for i in table]
     first = rows[some[0]].cells["value"]
     changed = [i for i in some if rows[i].cells["value"] != first]
     for i in changed:
         rows[i].cells["value"] = first
     if not changed:
         raise Impossible
-    unread = len(some) >= 6 and 2 * len(changed) >= len(some)
+    unread = len(some) >= 6 and 2 * len(changed) >= len(some) and by_chance(texts, len(some)) < 1e-3
     return Made(f"{run} cells", changed, set(changed) if unread else set())
 
 

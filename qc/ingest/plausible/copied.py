@@ -1,0 +1,134 @@
+"""Whether a table repeats, digit for digit, what another build was found to have."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from math import log, pi, sqrt
+from typing import Any, Final
+
+import numpy as np
+
+from qc.ingest.plausible.fit import steps
+from qc.ingest.plausible.past import Series
+from qc.ingest.plausible.scene import Scene, Suspicion
+from qc.store.lookalike import Probe
+
+CODES: Final = ("copied_sheet",)
+RIVALS: Final = True
+MANY: Final = 6  # equal readings that make a copy likelier than chance
+_PROBES: Final = 16
+_ALIKE: Final = 0.8  # of the probes
+_OTHERS: Final = 20  # of so many copied readings one may have been put right
+_WITHIN: Final = 0.3  # least chance that a reading agrees where the bore's others do
+_CHANCE: Final = log(1e-8)  # of so many equal figures by chance, over all builds they are held against
+_OF_A_TABLE: Final = log(1e-3)  # likewise in one table
+
+Place = tuple[Any, ...]
+Table = tuple[str, Series]
+
+
+def doubts(scene: Scene) -> Iterator[Suspicion]:
+    """Yield one suspicion a build and the build it repeats."""
+    tables: dict[Table, list[int]] = defaultdict(list)
+    c = scene.columns
+    keys = zip(*(c[n].tolist() for n in ("build", "machine", "operation", "characteristic", "method",
+                                         "state")), strict=True)  # fmt: skip
+    for i, (build, *series) in enumerate(keys):
+        if build is not None:
+            tables[build, tuple(series)].append(i)  # type: ignore[index]
+    for build in dict.fromkeys(build for build, _ in tables):
+        mine = {series: at for (of, series), at in tables.items() if of == build}
+        yield from _of_build(scene, build, mine)
+
+
+def _of_build(scene: Scene, build: str, mine: dict[Series, list[int]]) -> Iterator[Suspicion]:
+    others: dict[str, None] = {}
+    for series, at in mine.items():
+        if len(at) >= MANY:
+            probes = _probes(scene, at)
+            least = max(MANY, int(_ALIKE * len(probes)))
+            others |= dict.fromkeys(scene.alike(series[1:], probes, least, build)[:2])
+    taken: set[int] = set()
+    for other in others:
+        there = _by_place(scene.of_builds([other]))
+        equal: list[int] = []
+        chance, compared = 0.0, 0
+        for series, at in mine.items():
+            same, n = _equal(scene, [i for i in at if i not in taken], there)
+            by_chance = _by_chance(scene, series, at, same)
+            if n - len(same) <= n // _OTHERS and by_chance < _OF_A_TABLE:
+                equal += same
+                compared += n
+                chance += by_chance
+        if len(equal) >= MANY and chance < _CHANCE:
+            taken |= set(equal)
+            yield _suspicion(build, other, sorted(equal), compared)
+
+
+def _probes(scene: Scene, at: Sequence[int]) -> list[Probe]:
+    """Some readings spread over a table."""
+    some = [at[int(k)] for k in np.linspace(0, len(at) - 1, min(len(at), _PROBES))]
+    return [
+        Probe(r.feature, r.station, r.clock, r.value, None if r.target is None else r.value - r.target)
+        for r in (scene.rows[i] for i in some)
+    ]
+
+
+def _place(r: Any) -> Place:
+    return (r.operation, r.characteristic, r.method, r.state, r.feature, r.station, r.clock, r.trial)
+
+
+def _by_place(readings: Sequence[Any]) -> dict[Place, list[Any]]:
+    found: dict[Place, list[Any]] = defaultdict(list)
+    for r in readings:
+        found[_place(r)].append(r)
+    return found
+
+
+def _equal(scene: Scene, at: Sequence[int], there: dict[Place, list[Any]]) -> tuple[list[int], int]:
+    """Readings that equal one of the other build at their place, and how many could be compared."""
+    same, n = [], 0
+    for i in at:
+        r = scene.rows[i]
+        if others := there.get(_place(r)):
+            n += 1
+            same += [i] if any(_says_the_same(r, o) for o in others) else []
+    return same, n
+
+
+def _says_the_same(a: Any, b: Any) -> bool:
+    if a.value == b.value and bool(a.relative) == bool(b.relative):
+        return True
+    return a.target is not None and b.target is not None and a.value - a.target == b.value - b.target
+
+
+def _by_chance(scene: Scene, series: Series, at: Sequence[int], same: Sequence[int]) -> float:
+    """Logarithm of the chance that these readings agree: the first of each bore, then the bore's others.
+
+    Source: density of the difference of two normal values at nought, 1/(2 sqrt(pi) s), times the step.
+    """
+    past, c = scene.past(series), scene.columns
+    off = c["deviation"][list(at)]
+    off = c["size"][list(at)] if np.isnan(off).any() else off
+    usual = sqrt(sum(x**2 for x in (past.spread, past.level_spread) if x == x))
+    written = steps(c["text"][list(at)].tolist(), c["unit"][list(at)].tolist())
+    step = max((s for s in (past.step, written) if s == s), default=0.0)
+    _, times = np.unique(off, return_counts=True)
+    own = float(np.sum(times * (times - 1)) / max(1, len(off) * (len(off) - 1)))
+    first = max(0.02, own, _agree(step, max(float(np.std(off)), usual)))
+    then = max(_WITHIN, first, _agree(step, past.reading_spread))
+    bores = len({c["feature"][i] for i in same})
+    return bores * log(min(0.9, first)) + (len(same) - bores) * log(min(0.9, then))
+
+
+def _agree(step: float, spread: float) -> float:
+    return step / (2 * sqrt(pi) * spread) if spread and spread == spread else 0.9
+
+
+def _suspicion(build: str, other: str, equal: list[int], compared: int) -> Suspicion:
+    return Suspicion(
+        tuple(equal), "copied_sheet", "stop", f"{build}|{other}",
+        f"{len(equal)} of {compared} readings of {build} ({{who}}) equal those of {other}, digit for digit.",
+        "Two blocks never measure alike to the last digit at so many places.",
+        f"Is it the sheet of {other}, or one filled from it? Discard these rows and take in {build}'s own; "
+        "accept if they were measured.",
+    )  # fmt: skip

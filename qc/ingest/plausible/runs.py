@@ -1,0 +1,167 @@
+"""Runs of one and the same figure that the usual spread makes unbelievable: filled down, or nominal copied.
+
+How likely a run is follows from how often neighbours of these places read alike in the blocks before. A
+coarse gauge makes long runs likely, and they pass.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from math import erf, log, sqrt
+from typing import Any, Final
+
+import numpy as np
+
+from qc import units
+from qc.ingest.plausible.fit import steps
+from qc.ingest.plausible.past import Past, PastReading
+from qc.ingest.plausible.scene import Scene, Suspicion
+
+CODES: Final = ("nominal_copied", "filled_down")
+RIVALS: Final = True
+_LEAST: Final = 6  # equal figures in a row that are looked at
+_CHANCE: Final = log(4e-4)  # of such a run somewhere in a table
+_TABLE: Final = ("build", "machine", "operation", "characteristic", "method", "state")
+_MOST: Final = 0.95  # of two neighbours: nothing is certain to repeat
+_LEAST_LIKELY: Final = 0.02  # a pattern may be another in this block
+_MET: Final = 20  # neighbours that tell how often they read alike
+
+Link = tuple[tuple[Any, Any], tuple[Any, Any]]
+OTHER_BORE: Final[Link] = (("other", None), ("bore", None))
+ALL: Final[Link] = (("any", None), ("any", None))
+
+
+def doubts(scene: Scene) -> Iterator[Suspicion]:
+    """Yield one suspicion a run."""
+    tables: dict[tuple[Any, ...], list[int]] = defaultdict(list)
+    for i, key in enumerate(zip(*(scene.columns[n].tolist() for n in _TABLE), strict=True)):
+        if key[0] is not None:
+            tables[key].append(i)
+    for key, at in tables.items():
+        if len(at) >= _LEAST:
+            yield from _of_table(scene, key, at)
+
+
+def _of_table(scene: Scene, key: tuple[Any, ...], at: list[int]) -> Iterator[Suspicion]:
+    told = None
+    for run in _runs(scene, at):
+        told = told or Likely(scene, scene.past(key[1:]), at)
+        nominal = _nominal(scene, run)
+        chance = told.run(run) + (told.target() if nominal else 0.0)
+        if chance + log(len(at)) < _CHANCE:
+            yield _suspicion(scene, run, nominal)
+
+
+def _runs(scene: Scene, at: Sequence[int]) -> Iterator[list[int]]:
+    """Neighbours in the file with the same figure."""
+    text, unit, row = (scene.columns[n] for n in ("text", "unit", "row"))
+    run: list[int] = []
+    for i in at:
+        if run and text[i] == text[run[-1]] and unit[i] == unit[run[-1]] and row[i] - row[run[-1]] < 4:
+            run.append(i)
+            continue
+        if len(run) >= _LEAST:
+            yield run
+        run = [i]
+    if len(run) >= _LEAST:
+        yield run
+
+
+class Likely:
+    """How likely runs are in one table: how often neighbours read alike in the blocks before."""
+
+    def __init__(self, scene: Scene, past: Past, at: Sequence[int]) -> None:
+        c = scene.columns
+        self.scene = scene
+        told = past.like(not np.isnan(c["target"][list(at)]).any(), c["unit"][at[0]])
+        self.links = Counter[Link]()
+        self.alike = Counter[Link]()
+        self.on_target = [0, 0]
+        for block in told.blocks:
+            # another unit is written in other steps
+            if block.readings[0].unit == c["unit"][at[0]]:
+                self._learn(block.readings)
+        self.spread = told.spread if told.spread == told.spread else _own_spread(scene, at)
+        self.step = _step(scene, told, at)
+
+    def _learn(self, readings: Sequence[PastReading]) -> None:
+        for a, b in zip(readings[:-1], readings[1:], strict=True):
+            link = (_place(a), _place(b)) if a.feature == b.feature else None
+            for key in (link, ALL) if link else (OTHER_BORE, ALL):
+                self.links[key] += 1
+                self.alike[key] += a.text == b.text
+        off = [r.deviation == 0 for r in readings if r.deviation == r.deviation]
+        self.on_target[0] += sum(off)
+        self.on_target[1] += len(off)
+
+    def run(self, run: Sequence[int]) -> float:
+        """Logarithm of the chance that all readings of a run read like the first."""
+        return sum(log(self._link(a, b)) for a, b in zip(run[:-1], run[1:], strict=True))
+
+    def _link(self, a: int, b: int) -> float:
+        """Chance that two neighbours read alike."""
+        first, then = self.scene.rows[a], self.scene.rows[b]
+        link = (_place(first), _place(then)) if first.feature == then.feature else OTHER_BORE
+        for key in (link, ALL):
+            if self.links[key] >= _MET:
+                return max(_LEAST_LIKELY, (self.alike[key] + 1) / (self.links[key] + 2))
+        # nothing like it was met: normal readings about the block, whatever the place
+        return _equal(sqrt(2) * self.spread, self.step)
+
+    def target(self) -> float:
+        """Logarithm of the chance that one reading is the target to the last digit."""
+        met, of = self.on_target
+        return log((met + 1) / (of + 2)) if of >= _MET else log(_equal(self.spread, self.step))
+
+
+def _place(r: Any) -> tuple[Any, Any]:
+    return r.station, r.clock
+
+
+def _nominal(scene: Scene, run: Sequence[int]) -> bool:
+    """Whether the run reads what the targets say."""
+    return bool((scene.columns["deviation"][list(run)] == 0).all())
+
+
+def _own_spread(scene: Scene, at: Sequence[int]) -> float:
+    """Spread of the table itself: of what differs from its neighbours, else nothing."""
+    off = scene.columns["deviation"][list(at)]
+    off = scene.columns["size"][list(at)] if np.isnan(off).any() else off
+    different = np.unique(off)
+    return float(np.std(different)) if len(different) > 3 else float("nan")
+
+
+def _step(scene: Scene, past: Past, at: Sequence[int]) -> float:
+    """The gauge's step: the last digit written, or the smallest difference ever met where that is coarser."""
+    c = scene.columns
+    told = [past.step, steps(c["text"][list(at)].tolist(), c["unit"][list(at)].tolist())]
+    met = [r.value for b in past.blocks[-12:] for r in b.readings] + [scene.rows[i].value for i in at]
+    apart = np.diff(np.unique(np.array(met, dtype=np.int64)))
+    if len(met) >= 30 and len(apart):
+        told.append(float(apart.min()))
+    return max((x for x in told if x == x), default=float(units.TICKS_PER_UM))
+
+
+def _equal(spread: float, step: float) -> float:
+    """Chance that a normal figure of mean nought is written as nought."""
+    if spread != spread or spread <= 0:
+        return _MOST
+    return min(_MOST, max(_LEAST_LIKELY, erf(step / (2 * sqrt(2) * spread))))
+
+
+def _suspicion(scene: Scene, run: Sequence[int], nominal: bool) -> Suspicion:
+    first = scene.rows[run[0]]
+    text, n = first.source.text, len(run)
+    where = f"{first.characteristic}|{first.source.row}"
+    if nominal:
+        return Suspicion(
+            tuple(run), "nominal_copied", "ask", where,
+            f"{{who}} {{read}} {text} {first.unit}, {n} times in a row: the target to the last digit.",
+            "Work scatters about its target; so many readings exactly on it are hardly read off a gauge.",
+            "Was the nominal size copied? Discard the rows and measure, or accept if each was read.",
+        )  # fmt: skip
+    return Suspicion(
+        tuple(run), "filled_down", "ask", where,
+        f"{{who}} {{read}} {text} {first.unit}, {n} times in a row.",
+        "Here readings usually differ by more than the gauge's step; such a run is hardly read off a gauge.",
+        "Was one cell filled down? Discard the rows and measure, or accept if each was read.",
+    )  # fmt: skip

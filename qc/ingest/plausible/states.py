@@ -1,0 +1,134 @@
+"""Whether bores were read in another state than is written: without the plate, or with loose caps.
+
+A bore honed round under a plate is tight and out of round at the top once the plate is off; a housing with
+loose caps reads large square to the joint. Both show in the pattern by depth and direction, not in the size.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
+
+import numpy as np
+
+from qc.catalogue import said
+from qc.ingest.plausible.past import Past, Series
+from qc.ingest.plausible.scene import Scene, Suspicion
+from qc.units import TICKS_PER_UM
+
+CODES: Final = ("states_mixed", "caps_loose")
+RIVALS: Final = True
+_OTHER: Final = {"plate_on": "plate_off", "plate_off": "plate_on"}
+_TABLE: Final = ("build", "machine", "operation", "characteristic", "method", "state", "pass")
+_BLOCKS: Final = 4  # past ones that make a usual pattern
+_PLACES: Final = 4  # of one bore
+_LIKELIER: Final = 9.0  # logarithm of how much likelier the other state must be
+_BETTER: Final = 0.5  # part of the misfit that the other state may leave
+_LOOSE: Final = 6.0  # spreads by which the direction square to the joint must be large
+_LOOSE_LEAST: Final = 6 * TICKS_PER_UM
+_HOUSED: Final = frozenset({"tunnel_diameter", "rod_bore_diameter"})
+
+Place = tuple[float, float]
+
+
+def doubts(scene: Scene) -> Iterator[Suspicion]:
+    """Yield one suspicion a table."""
+    groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
+    c = scene.columns
+    names = [c[n].tolist() for n in _TABLE[:-1]] + [np.nan_to_num(c["pass"], nan=1.0).tolist()]
+    for i, key in enumerate(zip(*names, strict=True)):
+        groups[key].append(i)
+    for key, at in groups.items():
+        series: Series = key[1:6]
+        if key[5] in _OTHER:
+            yield from _plate(scene, series, at)
+        elif key[5] == "caps_torqued" and key[3] in _HOUSED:
+            yield from _caps(scene, series, at)
+
+
+def _by_feature(scene: Scene, at: Sequence[int]) -> dict[str, list[int]]:
+    found: dict[str, list[int]] = defaultdict(list)
+    for i in at:
+        found[scene.columns["feature"][i]].append(i)
+    return {f: some for f, some in found.items() if len(some) >= 2}
+
+
+def _profile(scene: Scene, at: Sequence[int]) -> tuple[list[Place], np.ndarray]:
+    """Places of a bore's readings, and how far each is from the bore's middle [ticks]."""
+    c = scene.columns
+    places = [(-1.0 if s != s else float(s), -1.0 if k != k else float(k))
+              for s, k in zip(c["station"][list(at)], c["clock"][list(at)], strict=True)]  # fmt: skip
+    size = c["size"][list(at)]
+    off: np.ndarray = size - np.median(size)
+    return places, off
+
+
+def _usual(past: Past, places: Sequence[Place]) -> np.ndarray | None:
+    if len(past.blocks) < _BLOCKS or any(p not in past.pattern for p in places):
+        return None
+    told = np.array([past.pattern[p] for p in places])
+    middle: np.ndarray = told - np.median(told)
+    return middle
+
+
+def _noise(past: Past) -> float:
+    told = [x for x in (past.reading_spread, past.step / 2) if x == x]
+    return max(told, default=float("nan"))
+
+
+def _plate(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicion]:
+    other: Series = (*series[:4], _OTHER[series[4]])
+    features = {f: some for f, some in _by_feature(scene, at).items() if len(some) >= _PLACES}
+    if not features:
+        return
+    own_past, other_past = scene.past(series), scene.load([other])[other]
+    noise = _noise(own_past)
+    doubted: list[int] = []
+    for some in features.values():
+        places, off = _profile(scene, some)
+        own, theirs = _usual(own_past, places), _usual(other_past, places)
+        if own is None or theirs is None or noise != noise:
+            continue
+        misfit, instead = float(np.sum((off - own) ** 2)), float(np.sum((off - theirs) ** 2))
+        if (misfit - instead) / (2 * noise**2) > _LIKELIER and instead < _BETTER * misfit:
+            doubted += some
+    if doubted:
+        yield _mixed(scene, series, other, sorted(doubted))
+
+
+def _mixed(scene: Scene, series: Series, other: Series, at: list[int]) -> Suspicion:
+    written, meant = said(series[4]), said(other[4])
+    return Suspicion(
+        tuple(at), "states_mixed", "ask", "|".join(series),
+        f"{{who}} {{read}} the way bores do with the {meant}, but {written} is written.",
+        "Depth and direction show the pattern that the other state usually leaves; the sizes may look alike.",
+        f"Were these read with the {meant}? Then correct the state; accept if {written} is right.",
+        "The readings count with those of the state that is written: states are never mixed.",
+        dict.fromkeys(at, other[4]), "state",
+    )  # fmt: skip
+
+
+def _caps(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicion]:
+    past = scene.past(series)
+    noise, clock = _noise(past), scene.columns["clock"]
+    doubted: list[int] = []
+    largest = 0.0
+    for some in _by_feature(scene, at).values():
+        places, off = _profile(scene, some)
+        own = _usual(past, places)
+        upright = clock[list(some)] == 0
+        if own is None or noise != noise or not upright.any() or upright.all():
+            continue
+        left = off - own
+        apart = float(np.mean(left[upright]) - np.mean(left[~upright]))
+        if apart > max(_LOOSE * noise, _LOOSE_LEAST):
+            doubted += some
+            largest = max(largest, apart)
+    if doubted:
+        yield Suspicion(
+            tuple(sorted(doubted)), "caps_loose", "ask", "|".join(series),
+            f"{{who}} {{read}} up to {largest / TICKS_PER_UM:.0f} um more square to the joint than is usual "
+            "beside the other directions.",
+            "A cap that is loose, or not torqued, stands off the saddle and opens the housing just so.",
+            "Were the caps torqued? If not, correct the state to free or measure again; accept if they were.",
+            "The readings count as with caps torqued.", dict.fromkeys(sorted(doubted), "free"), "state",
+        )  # fmt: skip
