@@ -1,6 +1,5 @@
 """The commands by which files come in, and the empty ones that go out."""
 
-import time
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -34,9 +33,14 @@ _LOOK_AGAIN: Final = 5.0  # seconds between two looks at a watched folder
 @click.option(
     "--no-judge", is_flag=True, help="Only take in: do not work out what changed, send no notices."
 )
+@click.option(
+    "--every", type=click.FloatRange(0.1, 3600), default=_LOOK_AGAIN, show_default=True, metavar="SECONDS",
+    help="With --watch: how often to look.",
+)
 @shared
 def ingest(
-    paths: tuple[Path, ...], watch: bool, layouts: tuple[Path, ...], no_judge: bool, **options: Any
+    paths: tuple[Path, ...], watch: bool, layouts: tuple[Path, ...], no_judge: bool, every: float,
+    **options: Any,
 ) -> None:
     """Files and folders into the store; what is doubted waits for a person, what changed is told.
 
@@ -47,7 +51,7 @@ def ingest(
     if len(missing) == len(paths):
         raise FileError(f"nothing stands at {', '.join(missing)}: name a file or a folder that is there")
     if watch:
-        _watched(command, paths, layouts, judge=not no_judge)
+        _watched(command, paths, layouts, every, judge=not no_judge)
         return
     document = report(taken_in(command, paths, "ingest", layouts, judge=not no_judge), command)
     waits(any(one["status"] in WAITING for one in document["files"]))
@@ -79,8 +83,8 @@ def _watch(store: "Store", command: Given) -> "Watch":
     return Watch(store, by=command.by)
 
 
-def report(taken: tuple["Ingested", dict[str, Any]], command: Given) -> dict[str, Any]:
-    """Tell what became of each file."""
+def report(taken: tuple["Ingested", dict[str, Any]], command: Given, at: str = "") -> dict[str, Any]:
+    """Tell what became of each file; `at` before each line, in a log."""
     result, head = taken
     names = ("changed", "notices", "not_given")
     changed: dict[str, Any] = {name: head.pop(name) for name in names if name in head}
@@ -93,7 +97,7 @@ def report(taken: tuple["Ingested", dict[str, Any]], command: Given) -> dict[str
     from qc.cli.printed import said
 
     for one in document["files"]:
-        click.echo(_line(one))
+        click.echo(f"{at} {_line(one)}".strip())
         for finding in one["findings"]:
             if finding["severity"] != "note" and not finding["decided"]:
                 said(f"{finding['severity']} {finding['id']}: {finding['saw']} {finding['doubt']}", "    ")
@@ -123,25 +127,16 @@ def _progress(*told: Any) -> None:
     click.echo("  " + " ".join(str(part) for part in told), err=True)
 
 
-def _watched(command: Given, paths: Sequence[Path], layouts: Sequence[Path], *, judge: bool) -> None:
-    seen: dict[Path, tuple[int, int]] = {}
-    done: dict[Path, tuple[int, int]] = {}
-    click.echo("watching; stop with Ctrl+C", err=True)
-    while True:
-        now = {path: (s.st_size, s.st_mtime_ns) for path in _files(paths) if (s := path.stat())}
-        # a file still being written changes between two looks: it is taken when it has come to rest
-        ready = [path for path, state in now.items() if seen.get(path) == state and done.get(path) != state]
-        if ready:
-            report(taken_in(command, ready, "ingest --watch", layouts, judge=judge), command)
-            done |= {path: now[path] for path in ready}
-        seen = now
-        time.sleep(_LOOK_AGAIN)
+def _watched(
+    command: Given, paths: Sequence[Path], layouts: Sequence[Path], every: float, *, judge: bool
+) -> None:
+    from qc.cli import watching
 
+    def take(ready: list[Path]) -> dict[str, Any]:
+        taken = taken_in(command, ready, "ingest --watch", layouts, judge=judge)
+        return report(taken, command, watching.now())
 
-def _files(paths: Sequence[Path]) -> list[Path]:
-    found = [p for path in paths for p in (sorted(path.rglob("*")) if path.is_dir() else [path])]
-    return [path for path in found if path.is_file() and not path.name.startswith((".", "~"))
-            and path.suffix != ".toml"]  # fmt: skip
+    watching.watch(command, paths, layouts, every, take)
 
 
 @click.command()

@@ -10,7 +10,7 @@ from typing import Final
 
 from qc.errors import FileError
 from qc.ingest import centre_columns
-from qc.ingest.grid import Grid, bounded
+from qc.ingest.grid import MOST_CELLS, MOST_ROWS, Grid, bounded
 from qc.ingest.kinds import likeness
 
 _SEPARATORS: Final = (",", ";", "\t", "|")
@@ -89,7 +89,7 @@ def _strictly(data: bytes, encoding: str) -> str:
 
 def _rows(text: str, separator: str) -> Iterator[tuple[int, tuple[str, ...]]]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    line = 1
+    line, left = 1, MOST_CELLS
     while True:
         try:
             cells = next(reader)
@@ -101,6 +101,9 @@ def _rows(text: str, separator: str) -> Iterator[tuple[int, tuple[str, ...]]]:
                 "mark there"
             ) from None
         bounded(1, len(cells), max(map(len, cells), default=0), f"line {line}")
+        left -= len(cells)
+        if left < 0 or line > MOST_ROWS:
+            raise FileError(f"the file has more than {MOST_CELLS} cells or {MOST_ROWS} lines: split it")
         yield line, tuple(cells)
         line = reader.line_num + 1
 
@@ -159,4 +162,4 @@ def cells(data: bytes) -> list[Grid]:
     if said and rows and rows[0][0] == 1:
         rows = rows[1:]
     bounded(len(rows), 1, 0, "the file")
-    return [Grid(rows)]
+    return [Grid(rows, unended=not text.endswith(("\n", "\r")))]

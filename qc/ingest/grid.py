@@ -7,7 +7,7 @@ from qc.errors import FileError
 
 MOST_COLUMNS: Final = 500
 MOST_ROWS: Final = 1_048_576
-MOST_CELLS: Final = 20_000_000
+MOST_CELLS: Final = 5_000_000
 LONGEST_CELL: Final = 10_000
 
 
@@ -20,6 +20,7 @@ class Grid:
     hidden_rows : rows a person does not see; hidden : the whole sheet is not seen
     hidden_columns : columns not seen, from 0; merged : cells joined into one, as addresses
     formulas : row and column (from 0) of cells that a formula fills with no text
+    unended : a text whose last line has no end, as one has that was cut off
     """
 
     rows: tuple[tuple[int, tuple[str, ...]], ...]
@@ -29,6 +30,7 @@ class Grid:
     hidden_columns: frozenset[int] = field(default_factory=frozenset)
     merged: tuple[str, ...] = ()
     formulas: frozenset[tuple[int, int]] = field(default_factory=frozenset)
+    unended: bool = False
 
     def hidden_at(self, row: int, column: int) -> str:
         """What keeps a cell out of sight: its sheet, row or column; blank for one that is seen."""

@@ -11,6 +11,7 @@ from qc.ingest.kinds import KINDS, canonical, kind_of, missing_sentence
 from qc.ingest.line import Doubt, Line, Shop
 from qc.ingest.number_marks import Marks, from_said, marks
 from qc.ingest.shop_records import TYPED
+from qc.ingest.typed_numbers import decimals
 from qc.records import Record
 
 EXAMPLE: Final = "example:"  # a row of our templates whose first cell begins so is not read
@@ -152,11 +153,13 @@ def typed(table: Table, shop: Shop, sha256: str) -> list[Row]:
     make, grid = TYPED[table.kind], table.grid
     names = tuple(h.strip() for h in table.header)
     way, out_of_sight, unworked = _marks(table), _value_hidden(table), _unworked(table)
+    cut = _cut_off(table) if grid.unended else ()
     found = []
     for line, cells in lines(table, shop, sha256):
         line.marks = way
         record = make(line)
         doubts = _doubts(line, unworked.get(line.number, []))
+        doubts += cut if line.number == table.rows[-1][0] else ()
         hidden = "sheet" if grid.hidden else "row" if line.number in grid.hidden_rows else out_of_sight
         record = None if doubts else record
         told, said = (names, cells) if way is None else _with_marks(names, cells, way)
@@ -178,6 +181,18 @@ def _doubts(line: Line, empty: Sequence[str]) -> tuple[Doubt, ...]:
         return tuple(line.doubts)
     said = [Doubt("formula_without_value", "", h, "") for h in sorted(empty)]
     return (*said, *(d for d in line.doubts if d.column not in empty))
+
+
+def _cut_off(table: Table) -> tuple[Doubt, ...]:
+    """A doubt about the last figure of a file that may have been cut off in the middle of it."""
+    if len(table.rows) < 3 or len(table.rows[-1][1]) != len(table.header):
+        return ()
+    *others, last = (cells[-1] for _, cells in table.rows if len(cells) == len(table.header))
+    least = min((-1 if (d := decimals(text)) is None else d for text in others), default=-1)
+    mine = decimals(last)
+    if canonical(table.header[-1]) not in _NUMBERS or mine is None or mine >= least:
+        return ()
+    return (Doubt("perhaps_cut", "", table.header[-1].strip(), last.strip()),)
 
 
 def _marks(table: Table) -> Marks | None:

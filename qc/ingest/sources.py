@@ -15,7 +15,7 @@ from qc.ingest.grid import Grid
 from qc.ingest.kinds import kind_of
 from qc.ingest.rows import tables
 
-LARGEST: Final = 100_000_000
+LARGEST: Final = 50_000_000
 READERS: Final[tuple[ModuleType, ...]] = (workbook, parquet, json_lines, fixed_width, delimited)
 _HEAD: Final = 65_536
 _SAID: Final = (
@@ -115,7 +115,10 @@ def content(path: Path) -> bytes:
             raise FileError(
                 f"it has {size // 1_000_000} MB; at most {LARGEST // 1_000_000} MB are read: split it"
             )
-        return path.read_bytes()
+        data = path.read_bytes()
+        if path.stat().st_size != len(data):
+            raise FileError("it is still being written: wait until it is whole and take it in again")
+        return data
     except FileNotFoundError:
         raise FileError("there is no such file: check the name, or whether it was moved") from None
     except IsADirectoryError:

@@ -20,8 +20,9 @@ from qc.store import Store, Write, neighbours
 Decision = Literal["accept", "correct", "discard"]
 Correction = str | Mapping[str, str] | None
 _READABLE: Final = frozenset({
-    "hidden_row", "hidden_column", "hidden_sheet", "far_from_target", "no_target", "reads_otherwise",
-    "other_target", "perhaps_again", "bench_contradicts", "odd_decimals", "heading_contradicts", *centre_words.ACCEPTED,
+    "hidden_row", "hidden_column", "hidden_sheet", "perhaps_cut", "far_from_target", "no_target",
+    "reads_otherwise", "other_target", "perhaps_again", "bench_contradicts", "odd_decimals",
+    "heading_contradicts", *centre_words.ACCEPTED,
 }) | registry.CODES  # fmt: skip
 # what was held for these had passed the plausibility checks, or a person has just settled them
 _BELIEVED: Final = frozenset({"far_from_target", "perhaps_again"}) | registry.CODES

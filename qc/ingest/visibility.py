@@ -15,11 +15,13 @@ from typing import Final
 from xml.parsers import expat
 
 from qc.errors import FileError
+from qc.ingest.grid import MOST_CELLS
 
-MOST_BYTES: Final = 300_000_000
+MOST_BYTES: Final = 200_000_000
 MOST_PARTS: Final = 2_000
 _CELL = re.compile(r"([A-Z]{1,3})(\d{1,7})")
 _CHUNK: Final = 1 << 20
+_LOOKED_AT: Final = ("workbook.xml", ".rels")  # besides the sheets; other parts are only measured
 
 Attributes = Mapping[str, str]
 
@@ -50,13 +52,17 @@ def column_number(letters: str) -> int:
     return number
 
 
+def _too_large() -> str:
+    return f"the workbook unpacks to more than {MOST_BYTES // 1_000_000} MB: split it"
+
+
 def _part(book: zipfile.ZipFile, name: str, left: int) -> bytes:
     pieces, size = [], 0
     with book.open(name) as part:
         while piece := part.read(_CHUNK):
             size += len(piece)
             if size > left:
-                raise FileError(f"the workbook unpacks to more than {MOST_BYTES // 1_000_000} MB: split it")
+                raise FileError(_too_large())
             pieces.append(piece)
     return b"".join(pieces)
 
@@ -70,10 +76,12 @@ def _unpacked(data: bytes) -> dict[str, bytes]:
                 raise FileError(f"the workbook has {len(names)} parts: save only the sheets that are needed")
             parts: dict[str, bytes] = {}
             left = MOST_BYTES
+            if sum(one.file_size for one in book.infolist()) > left:
+                raise FileError(_too_large())
             for name in names:
                 part = _part(book, name, left)
                 left -= len(part)
-                if name.endswith((".xml", ".rels")):
+                if name.endswith(_LOOKED_AT) or name.startswith("xl/worksheets/"):
                     parts[name] = part
             return parts
     except (zipfile.BadZipFile, EOFError, OSError, RuntimeError, NotImplementedError, ValueError) as fault:
@@ -109,7 +117,7 @@ class _Reach:
 
     def __init__(self, name: str, hidden: bool, xml: bytes) -> None:
         self.name, self.hidden = name, hidden
-        self.row = self.column = self.last_row = self.last_column = 0
+        self.row = self.column = self.last_row = self.last_column = self.cells = 0
         self.hidden_rows: set[int] = set()
         self.hidden_columns: set[int] = set()
         self.merged: list[str] = []
@@ -136,6 +144,9 @@ class _Reach:
     def _cell(self, attributes: Attributes) -> None:
         place = _CELL.fullmatch(attributes.get("r", ""))
         self.column = column_number(place[1]) if place else self.column + 1
+        self.cells += 1
+        if self.cells > MOST_CELLS:
+            raise FileError(f"sheet {self.name} has more than {MOST_CELLS} cells: split it")
         self.last_row = max(self.last_row, int(place[2]) if place else self.row)
         self.last_column = max(self.last_column, self.column)
         self._text = attributes.get("t") == "str"

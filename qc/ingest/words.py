@@ -11,6 +11,7 @@ from qc.ingest.rows import Row
 from qc.records import Cell, Finding
 
 MOST_CELLS: Final = 200  # of one finding that are listed; its count tells all
+_LONGEST_TEXT: Final = 60  # characters of a cell that a sentence shows
 
 
 class _Words(NamedTuple):
@@ -153,6 +154,11 @@ _UNREADABLE: Final[Mapping[str, _Words]] = MappingProxyType({
         "Its mark could stand between thousands or before the fraction, and nothing in the file tells which.",
         "Is it {near_number}? Correct takes that; otherwise write sizes without thousands marks, or in mm.",
     ),
+    "perhaps_cut": _Words(
+        "The file ends within {rows}, without an end of the line, and there reads {texts}.",
+        "All other figures of that column have more decimals, so the file may have been cut off there.",
+        "Copy or export the file again and take it in; accept takes the figure as it stands.",
+    ),
     "hidden_column": _Words(
         "The column {cause} is hidden in the workbook ({rows}).",
         "Somebody put it out of sight; nobody checking the sheet sees its figures.",
@@ -206,7 +212,12 @@ def texts_said(texts: Iterable[str], most: int = 4) -> str:
     """Different texts, each in quotes, the first few of them."""
     seen = list(dict.fromkeys(texts))
     rest = len(seen) - most
-    return ", ".join(repr(t) for t in seen[:most]) + (f" and {rest} more" if rest > 0 else "")
+    return ", ".join(repr(shortened(t)) for t in seen[:most]) + (f" and {rest} more" if rest > 0 else "")
+
+
+def shortened(text: str) -> str:
+    """A cell's text as far as a sentence has room for it."""
+    return text if len(text) <= _LONGEST_TEXT else f"{text[: _LONGEST_TEXT - 3]}..."
 
 
 def waiting(count: int) -> str:
@@ -254,8 +265,9 @@ def _filled(code: str, pairs: Sequence[tuple[Row, Doubt]]) -> dict[str, str]:
     rows = places_said(r for r, _ in pairs)
     near = doubt.proposal
     return {
-        "column": doubt.column, "cause": doubt.cause, "text": repr(doubt.text), "texts": texts_said(texts),
-        "first": texts[0], "rows": rows, "Rows": rows[:1].upper() + rows[1:],
+        "column": doubt.column, "cause": doubt.cause, "text": repr(shortened(doubt.text)),
+        "texts": texts_said(texts),
+        "first": shortened(texts[0]), "rows": rows, "Rows": rows[:1].upper() + rows[1:],
         "characteristic": characteristic,
         "fitting": ", ".join(u for u in units.UNITS if entry and units.kind(u) == entry.kind),
         "near": f" Is it {near}?" if near else "", "near_number": near,

@@ -45,7 +45,7 @@ def test_a_watched_folder_is_taken_in_when_a_file_has_come_to_rest(qc, tmp_path,
         elif len(looks) == 6:
             raise KeyboardInterrupt
 
-    monkeypatch.setattr("qc.cli.files.time.sleep", look)
+    monkeypatch.setattr("qc.cli.watching.time.sleep", look)
     done = qc("ingest", "--watch", folder, store=tmp_path / "watched.db")
     assert done.exit_code == 130
     assert done.stdout.count("late.csv: kept, readings, 32 kept") == 1
