@@ -21,6 +21,8 @@ _PERCENT: Final = ("mr1", "mr2")
 _NAMES: Final[Mapping[str, str]] = {
     "iso13565-1": "two-stage filter ISO 13565-1", "iso16610-31": "robust Gaussian filter ISO 16610-31",
 }  # fmt: skip
+# from polished to rough bored, and beyond (common practice, no source): a unit slip moves it by 1000
+_RA_UM: Final = (0.003, 25.0)
 _USUAL_MM: Final = 0.8  # the cut-off that a core's method does not name
 
 
@@ -93,11 +95,17 @@ def rows(
 def _texture(one: Whole, how: Judged, this: str) -> Texture:
     core_filter: texture_profile.CoreFilter = "iso13565-1" if how.core_filter == FILTERS[0] else "iso16610-31"
     try:
-        return texture_profile.figures(
+        found = texture_profile.figures(
             one.heights, one.spacing, how.cutoff_mm * 1000.0, how.short_um, core_filter
         )
     except TooLittleData as fault:
         raise FileError(f"{this} gives no figure: {fault}") from None
+    if not _RA_UM[0] <= found.ra <= _RA_UM[1]:
+        raise FileError(
+            f"{this} would have an Ra of {found.ra:.3g} um, which no surface of an engine has: say the right "
+            "unit of its heights in the layout, or export it again (SDF and x3p are in metres)"
+        )
+    return found
 
 
 def _row(

@@ -202,6 +202,16 @@ def test_half_a_header_that_contradicts_the_layout_holds_the_trace_too(shop, fil
     assert "header names mm, the layout x_unit = um and z_unit = um" in words
 
 
+@pytest.mark.parametrize(
+    ("written", "said", "words"),
+    [(0.001, "um", r"an Ra of 1\d\d um"), (1.0, "nm", "(an Ra of 0.000|would span 0.00)")],
+)
+def test_heights_in_another_unit_than_said_hold_the_trace(shop, file, tmp_path, written, said, words):
+    told = f'{LAYOUT}content = "x_z"\nx_unit = "um"\nz_unit = "{said}"\n'
+    data = made.columns([0.5 * v for v in Z], z_um=written)
+    assert re.search(words, held(shop, file, tmp_path, data, told, NAME.replace("sdf", "txt")))
+
+
 def test_a_trial_in_the_layout_and_several_profiles_contradict_each_other(shop, file, tmp_path):
     words = held(shop, file, tmp_path, made.sdf([Z, Z], 6), LAYOUT + "trial = 1\n")
     assert "take trial out of the layout" in words
