@@ -134,6 +134,22 @@ class Answers:
         """Findings that wait for a person."""
         return self._answer("held", EVERYTHING)
 
+    def doubt(self, finding: int) -> Document:
+        """One doubt in full: what a decision would change."""
+        return self._answer("held_effect", EVERYTHING, finding)
+
+    def doubts(self) -> Document:
+        """Every doubt, open or decided."""
+
+        def work() -> Document:
+            from qc.records import Asked
+            from qc.reports import held
+
+            return held.answer(self.store, Asked(), every=True)
+
+        found: Document = self._once(("doubts",), work)
+        return found
+
     def month(self, month: str, asked: Question = EVERYTHING) -> Document:
         """One month against the last and the year before."""
         return self._answer("month", asked, month)
@@ -160,6 +176,18 @@ class Answers:
             return None
         largest: int = max(value for value in known if value is not None)
         return largest / TICKS_PER_UM
+
+    def act(self, matter: str, kind: Any, *, initials: str, said: str) -> None:
+        """Note that a person took a matter up, did something about it, or ended it.
+
+        Raises
+        ------
+        QuestionError
+            When there is no such open matter, or initials or sentence are missing.
+        """
+        from qc.reports import acts
+
+        acts.act(self.store, matter, kind, initials=initials, said=said, by=self.by)
 
     def set(self, name: str, value: str) -> None:
         """Write one setting as one revision.

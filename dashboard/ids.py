@@ -13,6 +13,11 @@ DROP_JOB = "drop-job"
 DROP_TICK = "drop-tick"
 DROP_NEWS = "drop-news"
 
+MATTER_ACT = "matter-act"
+MATTER_INITIALS = "matter-initials"
+MATTER_SAID = "matter-said"
+MATTER_NEWS = "matter-news"
+
 SERIES_PICK = "series-pick"
 SERIES_BLOCK = "series-block"
 SERIES_RIBBON = "series-ribbon"
@@ -21,3 +26,13 @@ SERIES_SPREAD = "series-spread"
 
 MONTH_PICK = "month-pick"
 BUILD_PICK = "build-pick"
+
+DOUBT = "doubt"  # number of the finding that the page is about
+DOUBT_BY = "doubt-by"
+DOUBT_WHY = "doubt-why"
+DOUBT_TEXT = "doubt-text"
+DOUBT_ACCEPT = "doubt-accept"
+DOUBT_CORRECT = "doubt-correct"
+DOUBT_DISCARD = "doubt-discard"
+DOUBT_UNDO = "doubt-undo"
+DOUBT_NEWS = "doubt-news"

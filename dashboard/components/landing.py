@@ -52,6 +52,7 @@ class Job:
     total: int
     files: list[dict[str, Any]] = field(default_factory=list)
     refused: list[str] = field(default_factory=list)
+    changed: list[str] = field(default_factory=list)
     finished: bool = False
 
 
@@ -106,13 +107,19 @@ class Landing:
 
     def _take(self, job: Job, places: list[Path]) -> None:
         from qc.ingest import run
+        from qc.notify.after import Watch
+        from qc.reports import changes
 
+        watch = Watch(self._answers.store, by=self._answers.by)
         for place in places:  # one call a file, so that the page can tell about each as it is done
             try:
                 taken = run.ingest(self._answers.store, [place], by=self._answers.by, command="dashboard")
                 job.files += [one.document() for one in taken.files]
             except QcError as error:
                 job.refused.append(f"{place.name}: {error}")
+        told = watch.told()
+        job.changed += changes.lines(told["changed"] or [])
+        job.refused += list(told["not_given"].values())
 
 
 def drop_area(words: str) -> Component:
@@ -179,8 +186,8 @@ def news(job: Job) -> Children:
                 ]
             )
         )
-    lines += [html.Li(text, className="refused") for text in job.refused]
     done = len(job.files) + len(job.refused)
+    lines += [html.Li(text, className="refused") for text in job.refused]
     head = (
         f"{many(job.total, 'file')} taken in"
         if job.finished
@@ -189,4 +196,5 @@ def news(job: Job) -> Children:
     after: Children = html.Progress(value=str(done), max=str(job.total))
     if job.finished:
         after = html.A("Show the floor with them", href="/", className="way")
-    return [html.P(head), html.Ul(lines), after]
+    what = [html.P("What changed"), html.Ul([html.Li(text) for text in job.changed])] if job.changed else []
+    return [html.P(head), html.Ul(lines), *what, after]

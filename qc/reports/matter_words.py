@@ -1,6 +1,6 @@
 """What a matter says to a machinist: what to do, then why, then how sure, then what was done about it."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -96,12 +96,12 @@ def agreement(told: Row) -> str:
 
 
 def told(row: Row, worst: Row | None, gauges: Iterable[Row], zone: ZoneInfo) -> dict[str, str]:
-    """The matter's sentence, and in short what is to be done."""
+    """The matter's sentence in its parts: `first` what to do and why, `more` what else is known of it."""
     if row["state"] == "ended":
-        return {"do": "", "sentence": _ended(row, zone)}
+        return {"first": _ended(row, zone), "more": "", "sentence": _ended(row, zone)}
     first = _gauge(row, gauges) or _quiet(row) or _machine(row, worst)
-    parts = [first, _others(row), _again(row), _did(row)]
-    return {"do": first.partition(":")[0], "sentence": " ".join(part for part in parts if part)}
+    more = " ".join(part for part in (_others(row), _again(row), _did(row)) if part)
+    return {"first": first, "more": more, "sentence": f"{first} {more}".strip()}
 
 
 def _gauge(row: Row, gauges: Iterable[Row]) -> str:
@@ -173,6 +173,22 @@ def hands(row: Row, zone: ZoneInfo) -> list[str]:
 
 def _day(at: str, zone: ZoneInfo) -> str:
     return day(microseconds(datetime.fromisoformat(at)), zone)
+
+
+def features(names: Sequence[str]) -> str:
+    """`cyl-1 to cyl-6, cyl-8` of features in order."""
+    runs: list[list[str]] = []
+    for one in names:
+        if runs and _follows(runs[-1][-1], one):
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    return ", ".join(f"{r[0]} to {r[-1]}" if len(r) > 2 else ", ".join(r) for r in runs)
+
+
+def _follows(before: str, after: str) -> bool:
+    (kind, _, first), (same, _, second) = before.rpartition("-"), after.rpartition("-")
+    return kind == same and first.isdecimal() and second.isdecimal() and int(second) == int(first) + 1
 
 
 def bores(row: Row) -> str:

@@ -4,7 +4,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from dashboard.answers import EVERYTHING, Answers, Question
+from qc.errors import QuestionError
 from tests.dashboard.invented import KEYS, SHOP, Series, head, iso
+from tests.dashboard.invented_matters import ended_matter, open_matter
 
 
 def _fits(series: Series, asked: Question) -> bool:
@@ -192,6 +194,7 @@ class Documents(Answers):
 
     def __init__(self, *, empty: bool = False, held: bool = True) -> None:
         super().__init__("nowhere", by="tester")
+        self.acts: dict[str, list[dict[str, Any]]] = {}
         self._empty, self._held, self._settings, self._revision = empty, held, {"zone": "Europe/Berlin"}, 41
 
     @property
@@ -216,7 +219,27 @@ class Documents(Answers):
         return {**head(name, self._revision), "series": [getattr(s, name)() for s in chosen]}
 
     def drift(self, asked: Question = EVERYTHING) -> dict[str, Any]:
-        return self._rows("drift", asked)
+        found = self._rows("drift", asked)
+        rows = {s.id: s for s in SHOP if s.id in {r["id"] for r in found["series"]}}
+        loud = [s for s in rows.values() if s.condition in ("drifting", "stepped", "scattered")]
+        steady = [s for s in rows.values() if s.condition == "steady"]
+        found["matters"] = [open_matter(s, self.acts) for s in loud]
+        if steady:
+            one = steady[0]
+            found["matters"] += [
+                ended_matter(one, "watched-1", "hone-1: stones: ended: stones changed", "event", 3),
+                ended_matter(one, "past-1", "hone-1: stones: ended: 5 quiet blocks", "quiet", None),
+            ]
+        level = {"level": 0.00073, "blocks_a_month": 300.0, "false_alarms_a_month": 0.219}
+        return {**found, "alarm_level": level, "gauges": []}
+
+    def act(self, matter: str, kind: Any, *, initials: str, said: str) -> None:
+        if not initials or not said:
+            raise QuestionError("write your initials and one sentence: they are kept with it")
+        self.acts.setdefault(matter, []).append(
+            {"act": kind, "initials": initials, "said": said, "at": iso(200), "by": self.by}
+        )
+        self._revision += 1
 
     def chart(self, asked: Question = EVERYTHING) -> dict[str, Any]:
         return self._rows("chart", asked)

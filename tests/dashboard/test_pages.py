@@ -11,10 +11,10 @@ TAPER = "/series?machine=hone-2&operation=finish_bore&characteristic=bore_taper&
 
 def test_the_floor_lists_what_needs_a_person_in_the_order_of_the_answer(open_page, shop):
     page = open_page(shop)
-    expect(page.locator("h1")).to_have_text("3 series need a look")
-    lines = page.locator(".loud [data-series]")
+    expect(page.locator("h1")).to_have_text("3 matters need a look")
+    lines = page.locator(".loud > [data-matter]")
     expect(lines).to_have_count(3)
-    told = lines.locator(".condition").all_inner_texts()
+    told = lines.locator("> .matter .condition").all_inner_texts()
     assert [t.strip() for t in told] == ["drifting", "stepped", "scattered"]
     expect(lines.first).to_contain_text("Dress or change the stones of hone-2")
     expect(lines.first).to_contain_text("about 143 bores left, 92 to 264")
@@ -25,10 +25,10 @@ def test_the_steady_rest_is_one_line_that_opens(open_page, shop):
     page = open_page(shop)
     summary = page.locator("#rest > summary")
     expect(summary).to_have_text("5 steady, 2 too few blocks to say")
-    expect(page.locator(".quiet [data-series]").first).to_be_hidden()
+    expect(page.locator("#rest .quiet [data-series]").first).to_be_hidden()
     summary.click()
-    expect(page.locator(".quiet [data-series]")).to_have_count(7)
-    expect(page.locator(".quiet [data-series]").first).to_be_visible()
+    expect(page.locator("#rest .quiet [data-series]")).to_have_count(7)
+    expect(page.locator("#rest .quiet [data-series]").first).to_be_visible()
 
 
 def test_what_waits_opens_to_its_five_parts(open_page, shop):
@@ -48,13 +48,13 @@ def test_what_waits_opens_to_its_five_parts(open_page, shop):
 
 def test_a_line_of_the_floor_leads_to_its_series_and_back_through_the_history(open_page, shop):
     page = open_page(shop)
-    page.locator(".loud .matter").first.click()
+    page.locator(".loud > li > .matter").first.click()
     expect(page).to_have_url(shop + TAPER)
     expect(page.locator("#forecast")).to_have_text(
         "Forecast: meets the upper limit in about 143 bores, 92 to 264."
     )
     page.go_back()
-    expect(page.locator("h1")).to_have_text("3 series need a look")
+    expect(page.locator("h1")).to_have_text("3 matters need a look")
 
 
 def test_the_map_leads_to_the_series_of_a_machine_and_operation(open_page, shop):
@@ -195,7 +195,7 @@ def test_what_is_touched_is_44_pixels_high(open_page, shop):
     page = open_page(shop, width=820)
     for selector in (
         "nav a",
-        ".loud .matter",
+        ".loud > li > .matter",
         "#rest > summary",
         "#waiting > summary",
         "header label",

@@ -7,44 +7,11 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard.answers import Answers, Question
+from dashboard.components import address
 from dashboard.components.landing import doubt, drop_area
-from dashboard.components.plain import Children, cautions, fold, marked, picture, view
-from dashboard.pages.floor import logic
+from dashboard.components.plain import cautions, fold, view
+from dashboard.pages.floor import logic, matters
 from dashboard.theme.shown import many
-
-
-def _line(matter: logic.Matter) -> Component:
-    left: list[Children] = [
-        picture(matter.left, matter.left_words, "left"),
-        html.Span(matter.left_words, className="small"),
-    ]
-    return html.Li(
-        dcc.Link(
-            [
-                html.Span(
-                    [picture(matter.mark, "", "mark"), matter.condition.replace("thin", "too few blocks")],
-                    className=f"condition {matter.condition}",
-                ),
-                html.Span(
-                    [
-                        html.Span(matter.do, className="sentence") if matter.do else None,
-                        html.Span(matter.why, className="reason") if matter.why else None,
-                        html.Span(matter.name, className="name"),
-                    ],
-                    className="told",
-                ),
-                html.Span(picture(matter.ribbon, f"Ribbon of {matter.name}", "ribbon"), className="figure"),
-                html.Span(left if matter.left else None, className="bores-left"),
-            ],
-            href=matter.href,
-            className="matter",
-        ),
-        **marked("series", matter.id),
-    )
-
-
-def _list(matters: list[logic.Matter], name: str) -> Component:
-    return html.Ol([_line(m) for m in matters], className=f"matters {name}")
 
 
 def _waiting(held: Mapping[str, Any]) -> Component | None:
@@ -129,16 +96,25 @@ def page(answers: Answers, asked: Question) -> Component:
     held = answers.held()
     if not drift["series"] and not held.get("findings") and not asked:
         return first_steps(answers)
-    matters = logic.matters(drift, answers.chart(asked), answers.units())
-    loud = [m for m in matters if m.condition not in logic.QUIET]
-    quiet = [m for m in matters if m.condition in logic.QUIET]
+    floor = logic.floor(drift, answers.chart(asked), answers.units())
+    wanted = address.one(asked, "matter")
     return html.Div(
         [
             html.Div(
                 [
-                    html.H1(logic.head(len(loud))),
-                    _list(loud, "loud") if loud else None,
-                    fold(logic.rest(quiet), _list(quiet, "quiet"), "rest", id="rest") if quiet else None,
+                    html.H1(logic.head(len(floor.open))),
+                    html.Ol(
+                        [matters.matter(one, opened=one.id == wanted) for one in floor.open],
+                        className="matters loud",
+                    )
+                    if floor.open
+                    else None,
+                    matters.watched(floor.watched),
+                    fold(logic.rest(floor.quiet), matters.series(floor.quiet, "quiet"), "rest", id="rest")
+                    if floor.quiet
+                    else None,
+                    matters.before(floor.ended, floor.more_ended),
+                    matters.budget(drift.get("alarm_level")),
                     _waiting(held),
                     html.Section(
                         [html.H2("Add files"), drop_area("Drop bench sheets, gauge files and lists here ")],
