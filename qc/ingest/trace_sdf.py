@@ -22,6 +22,7 @@ MOST_BYTES: Final = 40_000_000
 _VERSION = re.compile(rb"[ab][A-Z]{2,6}-V?\d\.\d")
 _HEADER: Final = struct.Struct("<8s10s12s12sHHddddBBB")
 _TYPES: Final[Mapping[int, str]] = {0: "u1", 1: "u2", 2: "u4", 3: "f4", 4: "i1", 5: "i2", 6: "i4", 7: "f8"}
+_BYTE: Final = 255
 _KEYS: Final = ("numpoints", "numprofiles", "xscale", "zscale")
 _NUMERIC: Final = frozenset("0123456789+-.eE \t\r\n")
 _AGAIN: Final = "export it again"
@@ -146,8 +147,20 @@ def _measured(raw: "NDArray[Any]") -> "NDArray[float64]":
         ends = np.iinfo(raw.dtype)
         stops = (raw == ends.max) | ((raw == ends.min) & (raw.dtype.kind == "i"))
         heights[stops] = np.nan
+        _refuse_jumps(heights[~stops], ends.max - ends.min)
     heights[~(np.abs(heights) < 1e30)] = np.nan
     return heights
+
+
+def _refuse_jumps(counts: "NDArray[float64]", span: int) -> None:
+    """Refuse heights that jump over half the range of their type: signed ones read as unsigned do so at 0."""
+    import numpy as np
+
+    if span > _BYTE and counts.size > 1 and float(np.abs(np.diff(counts)).max()) > span / 2:
+        raise FileError(
+            "the heights of the SDF file jump over half the range of their data type, which is hardly the "
+            f"one they were written in: {_AGAIN}"
+        )
 
 
 def _scale(header: Mapping[str, str], key: str) -> float:

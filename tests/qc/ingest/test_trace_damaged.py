@@ -64,6 +64,11 @@ DAMAGED_SDF = {
     "longer than it says": (SDF + b"\x01\x02\x03\x04", "where its header says 38400"),
     "another width of type": (packed(kind=5), "where its header says 19200"),
     "unknown type": (packed(kind=8), "types 0 to 7"),
+    "signed heights as unsigned": (packed(kind=2), "jump over half the range"),
+    "bytes in the other order": (
+        packed(kind=5, body=struct.pack(">9600h", *(round(1000 * v) for v in Z))), "jump over half the range"
+    ),
+    "whole numbers as floats": (packed(kind=3), "(would span|the same|an Ra of|were not measured)"),
     "compressed": (packed(compression=1), "compressed"),
     "a checksum": (packed(check=2), "checksum of a kind"),
     "no points": (packed(points=0), "0 points"),
