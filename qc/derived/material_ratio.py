@@ -32,8 +32,8 @@ def core(roughness: ArrayLike) -> Core:
     first of least slope, drawn out to 0 and 100 %, gives Rk and, where its ends meet the curve, Mr1 and Mr2;
     Rpk and Rvk are the heights of right triangles on Mr1 and 100 - Mr2 with the areas above and below.
 
-    The line is the secant itself; a line fitted by least squares to the same 40 % would read up to some per
-    cent otherwise.
+    The line is the secant itself. ISO 13565-2 is also told as a least-squares line through the same 40 %: for
+    normally distributed heights Rk is then 2 % smaller.
 
     Parameters
     ----------
