@@ -2,7 +2,7 @@
 
 import logging
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from importlib import import_module
 from threading import Lock
@@ -114,6 +114,24 @@ class Answers:
         """Blocks, limits, stretches and events of each series."""
         return self._answer("chart", asked)
 
+    def kinds(self, asked: Question, kind: str | None) -> Document:
+        """Charts of a kind, of the kind chosen for each series where none is asked for."""
+
+        def work() -> Document:
+            from qc.reports import charts_by_kind, question
+
+            options = {k: v for k, v in asked.items() if k in FILTERS}
+            with self._working:
+                return charts_by_kind.answer(self.store, question.asked(self.store, options), kind=kind)
+
+        words = tuple(sorted((k, tuple(v)) for k, v in asked.items() if k in FILTERS))
+        found: Document = self._once(("kinds", words, kind), work)
+        return found
+
+    def shape(self, asked: Question = EVERYTHING) -> Document:
+        """Bores of each series beside their family and its runner-up."""
+        return self._answer("shape", asked)
+
     def capability(self, asked: Question = EVERYTHING) -> Document:
         """Spreads, intervals and indices of each series and window."""
         return self._answer("capability", asked)
@@ -188,6 +206,23 @@ class Answers:
         from qc.reports import acts
 
         acts.act(self.store, matter, kind, initials=initials, said=said, by=self.by)
+
+    def choose(
+        self, series: Sequence[str], name: str, value: str | None, *, initials: str, reason: str
+    ) -> None:
+        """Note what a person chose for a series.
+
+        Raises
+        ------
+        QuestionError
+            Without initials or reason, or where the series cannot bear the choice.
+        """
+        from qc.reports import choosing
+
+        if not initials.strip():
+            raise QuestionError("a choice needs your initials: write them beside the reason")
+        who = f"{initials.strip()} ({self.by})"
+        choosing.note(self.store, series, name, value, reason=reason, by=who, command="dashboard")
 
     def set(self, name: str, value: str) -> None:
         """Write one setting as one revision.

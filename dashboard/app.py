@@ -22,6 +22,8 @@ from dashboard.pages.month import callbacks as month_callbacks
 from dashboard.pages.month import layout as month
 from dashboard.pages.series import callbacks as series_callbacks
 from dashboard.pages.series import layout as series
+from dashboard.pages.waiting import callbacks as waiting_callbacks
+from dashboard.pages.waiting import layout as waiting
 from qc.errors import QuestionError
 
 # the drawing library comes before the pages' own scripts: fetched when a figure appears, it has 30 seconds to
@@ -44,8 +46,9 @@ VIEWS: Final[dict[str, Callable[[Answers, Question], Component]]] = {
     address.SERIES: series.page,
     address.MONTH: month.page,
     address.BUILDS: builds.page,
+    address.WAITING: waiting.page,
 }
-PAGES: Final = (floor_callbacks, series_callbacks, month_callbacks, builds_callbacks)
+PAGES: Final = (floor_callbacks, series_callbacks, month_callbacks, builds_callbacks, waiting_callbacks)
 
 
 def create_app(store_place: str, *, by: str, answers: Answers | None = None) -> Dash:

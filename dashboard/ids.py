@@ -23,6 +23,14 @@ SERIES_BLOCK = "series-block"
 SERIES_RIBBON = "series-ribbon"
 SERIES_READINGS = "series-readings"
 SERIES_SPREAD = "series-spread"
+SERIES_KIND = "series-kind"
+SERIES_STRIP = "series-strip"
+
+CHOICE = "choice"  # with what is chosen (chart, family): the value
+CHOICE_BY = "choice-by"
+CHOICE_WHY = "choice-why"
+CHOICE_KEEP = "choice-keep"
+CHOICE_NEWS = "choice-news"
 
 MONTH_PICK = "month-pick"
 BUILD_PICK = "build-pick"

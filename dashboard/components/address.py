@@ -12,7 +12,7 @@ MONTH: Final = "/month"
 BUILDS: Final = "/builds"
 WAITING: Final = "/waiting"
 IDENTITY: Final = ("machine", "operation", "characteristic", "method", "state")
-OWN: Final = ("month", "by", "block", "finding", "matter")  # words of a page itself
+OWN: Final = ("month", "by", "block", "finding", "matter", "kind")  # words of a page itself
 
 
 def parse(search: str | None) -> dict[str, tuple[str, ...]]:

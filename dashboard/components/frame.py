@@ -18,13 +18,19 @@ PLACES = (
     (address.SERIES, "Series"),
     (address.MONTH, "Month"),
     (address.BUILDS, "Builds"),
+    (address.WAITING, "Waiting for you"),
 )
 
 
 def navigation(here: str | None) -> list[Component]:
-    """The four pages, the present one marked."""
+    """The pages, the present one marked."""
     return [
-        dcc.Link(name, href=path, className="here" if path == here else "", id=f"to-{name.lower()}")
+        dcc.Link(
+            name,
+            href=path,
+            className="here" if path == here else "",
+            id=f"to-{name.lower().replace(' ', '-')}",
+        )
         for path, name in PLACES
     ]
 

@@ -143,7 +143,7 @@ def _one(finding: int, options: dict[str, Any]) -> tuple[dict[str, Any], bool]:
 
     command = given(options)
     with command.opened() as store:
-        document = report.answer(store, command.question(store), finding)
+        document = report.answer(store, finding, command.question(store))
     if command.json:
         click.echo(json.text(document), nl=False)
     return {**document["findings"][0], "sentence": document["sentence"]}, command.json

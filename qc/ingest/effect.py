@@ -18,7 +18,7 @@ from qc.records import Reading
 from qc.store import Store
 
 MOST: Final = 200  # rows shown of one finding
-_ABOVE, _BELOW, _WIDE = 3, 8, 14  # rows and columns of the file shown around the first doubted cell
+_ABOVE, _BELOW, _LEFT, _WIDE = 3, 8, 6, 9  # rows and columns of the file shown around the first such cell
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +136,7 @@ def _around(sheet: Grid, doubted: set[tuple[int, str]], row: int) -> dict[str, A
     header = [cell.strip() for cell in sheet.rows[0][1]]
     places = {(number, i) for number, name in doubted if (i := _index(name, header)) is not None}
     at = next((i for number, i in places if number == row), 0)
-    start = max(0, at - _WIDE + 3) if at >= _WIDE else 0
+    start = max(0, at - _LEFT)
     near = [(n, cells) for n, cells in sheet.rows[1:] if row - _ABOVE <= n <= row + _BELOW]
     shown: Sequence[tuple[int, Sequence[str]]] = [sheet.rows[0], *near]
     return {

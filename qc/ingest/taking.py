@@ -174,9 +174,11 @@ class Taking:
                 row = replace(row, record=replace(row.record, source=waiting.row.record.source))
         if changes and row.record is not None and row.record.source is not None:
             self._corrected.add(row.record.source)
-        again = [d for d in row.doubts if d.code == code]
+        # what a person has just written is refused at once, not held under another doubt
+        said = {(canonical(d.column) or "value", d) for d in row.doubts}
+        again = [d for name, d in said if d.code == code or (row.record is None and name in changes)]
         if again:
-            why = unreadable(code, [(row, again[0])])
+            why = unreadable(again[0].code, [(row, again[0])])
             raise InputError(f"that cannot be read either: {why.saw} {why.doubt} {why.proposal}")
         return row
 

@@ -18,7 +18,7 @@ _WORDS: Final[Mapping[str | None, tuple[str, str]]] = {
 }
 
 
-def answer(store: Any, asked: Asked, finding: int) -> dict[str, Any]:
+def answer(store: Any, finding: int, asked: Asked) -> dict[str, Any]:
     """The document of `qc.reports.held` with this one finding, and what a decision would change.
 
     Raises

@@ -18,7 +18,7 @@ def doubted(floor):
 
 
 def told(floor, number):
-    return held_effect.answer(floor.store, Asked(), number)
+    return held_effect.answer(floor.store, number, Asked())
 
 
 def test_a_cell_in_inches_is_shown_before_and_after_with_both_verdicts(floor):
