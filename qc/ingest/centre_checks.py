@@ -1,6 +1,6 @@
 """Whether the figures of one line of a centre list agree with each other: actual, nominal, deviation, out."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
@@ -9,6 +9,7 @@ from qc import units
 from qc.errors import NumberError
 from qc.ingest.kinds import folded
 from qc.ingest.line import Doubt
+from qc.ingest.typed_numbers import decimals
 
 _FAR_UM: Final = 1000  # no housing moves by 1 mm: such a figure is another unit, axis or frame
 _HALF: Final = Decimal("0.02")  # of the nominal: how near a radius comes to half of it
@@ -18,14 +19,24 @@ _BEYOND: Final = frozenset({"out", "x", "yes", "*", "**", "***", "nok", "fail", 
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """Figures of one line, None for one that is not given; each with half its last place."""
+    """Figures of one line, None for one that is not given; `half` is half a last place by role.
+
+    The places are those of a whole column: a workbook shows 64 for 64.0000. A nominal with fewer of them than
+    the actual has is exact.
+    """
 
     actual: Decimal
     nominal: Decimal | None
     deviation: Decimal | None
     plus: Decimal | None
     minus: Decimal | None
-    slack: Decimal
+    half: Mapping[str, Decimal]
+
+    @property
+    def slack(self) -> Decimal:
+        """How far actual minus nominal may be from the deviation by rounding alone."""
+        nominal = self.half["nominal"] if self.half["nominal"] <= self.half["actual"] else Decimal(0)
+        return self.half["actual"] + self.half["deviation"] + nominal
 
 
 def plain(text: str) -> Decimal | None:
@@ -36,32 +47,41 @@ def plain(text: str) -> Decimal | None:
         return None
 
 
-def _last_place(value: Decimal | None) -> Decimal:
-    if value is None:
-        return Decimal(0)
-    exponent = value.as_tuple().exponent
-    return Decimal(1).scaleb(exponent) / 2 if isinstance(exponent, int) else Decimal(0)
+def places(texts: Iterable[str]) -> int:
+    """Digits behind the mark that a column is written with: the most of any of its cells."""
+    return max((d for t in texts if (d := decimals(t)) is not None), default=0)
 
 
-def figures(texts: Mapping[str, str]) -> Figures | None:
-    """Figures of a line by the roles of its columns; None where its actual is no number."""
+def figures(texts: Mapping[str, str], written: Mapping[str, int]) -> Figures | None:
+    """Figures of a line by the roles of its columns; None where its actual is no number.
+
+    Parameters
+    ----------
+    written : mapping
+        Digits behind the mark of each column, as `places` gives them.
+    """
     actual = plain(texts.get("actual", ""))
     if actual is None:
         return None
     nominal, deviation = plain(texts.get("nominal", "")), plain(texts.get("deviation", ""))
-    slack = _last_place(actual) + _last_place(nominal) + _last_place(deviation)
+    roles = ("actual", "nominal", "deviation", "out")
+    half = {r: Decimal(1).scaleb(-written.get(r, 0)) / 2 for r in roles}
     return Figures(
-        actual, nominal, deviation, plain(texts.get("plus", "")), plain(texts.get("minus", "")), slack
+        actual, nominal, deviation, plain(texts.get("plus", "")), plain(texts.get("minus", "")), half
     )
 
 
-def doubts(texts: Mapping[str, str], unit: str, diameter: bool, column: str) -> list[Doubt]:
+def doubts(
+    texts: Mapping[str, str], written: Mapping[str, int], unit: str, diameter: bool, column: str
+) -> list[Doubt]:
     """What stands against a line's actual.
 
     Parameters
     ----------
     texts : mapping
         The line's texts by the roles of its columns.
+    written : mapping
+        Digits behind the mark of each column.
     unit : str
         Key of the unit of its figures.
     diameter : bool
@@ -69,7 +89,7 @@ def doubts(texts: Mapping[str, str], unit: str, diameter: bool, column: str) -> 
     column : str
         Letters of the column of the actual.
     """
-    f = figures(texts)
+    f = figures(texts, written)
     if f is None:
         return []
     text = texts["actual"]
@@ -115,10 +135,10 @@ def _out_contradicts(f: Figures, said: str) -> bool:
     if None in amounts:
         return False
     known = [a for a in amounts if a is not None]
-    slack = _last_place(f.actual if f.deviation is None else f.deviation)  # tolerances are exact
+    slack = f.half["actual" if f.deviation is None else "deviation"]  # tolerances are exact
     number = plain(said)
     if number is not None:
-        return all(abs(abs(number) - a) > slack + _last_place(number) for a in known)
+        return all(abs(abs(number) - a) > slack + f.half["out"] for a in known)
     word = folded(said) if folded(said) or not said else said.strip()
     if word in _WITHIN:
         return all(a > slack for a in known)
@@ -130,7 +150,7 @@ def limits(texts: Mapping[str, str], unsigned: bool) -> tuple[str, str]:
 
     A lower tolerance without a sign may be meant as one below: the layout says so, or it gives no limit.
     """
-    f = figures(texts)
+    f = figures(texts, {})
     if f is None or f.nominal is None or f.plus is None or f.minus is None:
         return "", ""
     minus, written = f.minus, texts.get("minus", "").lstrip()

@@ -63,6 +63,7 @@ class _List:
     columns: Columns
     left_out: list[Cell] = field(default_factory=list)
     unmeasured: list[Cell] = field(default_factory=list)
+    written: dict[str, int] = field(default_factory=dict)  # digits behind the mark, by role
     unnamed: dict[str, list[Cell]] = field(default_factory=lambda: {"axis": [], "feature": []})
 
     @property
@@ -76,6 +77,8 @@ class _List:
             figures = [self._cell(r, at) for r in self._rows() if self.cells.text(r, at)]
             return CellRead((), (centre_words.unread(figures, why, _CURE),))
         lines = list(self._lines())
+        for role in _FIGURES:
+            self.written[role] = centre_checks.places(one.texts.get(role, "") for one in lines)
         stations = self._stations(lines)
         rows = [self._row(line, stations) for line in lines if not line.axis.endswith("along")]
         return CellRead(tuple(rows), tuple(self._said(lines)))
@@ -148,7 +151,8 @@ class _List:
             text = line.texts.get("nominal") or line.texts["actual"]
             place = converted(text, self._unit(line.texts), "mm") if self._length(line) else ""
             number = centre_checks.plain(place)
-            if number is None or centre_checks.doubts(line.texts, self._unit(line.texts), False, ""):
+            unit = self._unit(line.texts)
+            if number is None or centre_checks.doubts(line.texts, self.written, unit, False, ""):
                 found[line.feature] = ""
                 continue
             number = -number if line.axis.startswith("-") else number
@@ -178,7 +182,8 @@ class _List:
         told["value"], more = self._turned(line, letters(at)) if turned else (line.texts["actual"], [])
         doubts += more
         if self._length(line):
-            doubts += centre_checks.doubts(line.texts, units.unit(told["unit"]), size, letters(at))
+            unit = units.unit(told["unit"])
+            doubts += centre_checks.doubts(line.texts, self.written, unit, size, letters(at))
         if not line.texts["actual"]:
             doubts.append(Doubt("formula_without_value", "", letters(at), ""))
         place = Place(self.cells.grid.sheet, line.row, letters(at), self._hidden(line.row, at))

@@ -9,7 +9,7 @@ from qc.ingest import centre_columns, delimited
 from qc.ingest.grid import Grid, bounded
 
 _WITHIN: Final = 40
-_MOST_LINES: Final = 20_000
+_MOST_LINES: Final = 5_000
 _WIDEST: Final = 2_000
 _CELL = re.compile(r"\S+(?: \S+)*")  # words with one blank between are one heading
 _WORD = re.compile(r"\S+")
@@ -41,7 +41,7 @@ def claims(head: bytes, name: str) -> bool:
         text = delimited.decoded(delimited.whole_lines(head))
     except FileError:
         return False
-    return _header(text.expandtabs(8).splitlines()) is not None
+    return _header(text.splitlines()) is not None
 
 
 def cells(data: bytes) -> list[Grid]:
@@ -56,10 +56,10 @@ def cells(data: bytes) -> list[Grid]:
     bounded(len(lines), 1, 0, "the file")
     if len(lines) > _MOST_LINES:
         raise FileError(f"the list has {len(lines)} lines; at most {_MOST_LINES} are read: split it")
-    lines = [line.expandtabs(8).rstrip() if len(line) <= _WIDEST else line for line in lines]
     wide = next((n for n, line in enumerate(lines, start=1) if len(line) > _WIDEST), None)
     if wide is not None:
         raise FileError(f"line {wide} of the list has more than {_WIDEST} characters: export it as CSV")
+    lines = [line.expandtabs(8).rstrip() for line in lines]
     at = _header(lines)
     if at is None:
         raise FileError("the list has no header with feature, axis, nominal and actual: export it as CSV")

@@ -16,6 +16,7 @@ _LEAST: Final = 2  # cells that prove a way of writing
 _GROUPED: Final = re.compile(
     rf"[^\d.,{_SURE} ]?\d{{1,3}}(?:([.,{_SURE} ])\d{{3}}(?:\1\d{{3}})*)(?:([.,])\d+)?"
 )
+_PLAIN_NUMBER: Final = re.compile(r"[^\w.,]?\d*([.,])\d*")
 _EITHER: Final = re.compile(r"[^\d.,]?[1-9]\d{0,2}[.,]\d{3}")
 _MARKS: Final = frozenset(f".,{_SURE} ")
 # sizes that are never as small as 1 mm: read as a decimal fraction of um, 93,008 is none
@@ -85,14 +86,13 @@ def marks(texts: Iterable[str]) -> Marks | None:
 
 
 def _contradicts(text: str, way: Marks) -> bool:
-    """Whether a text that begins like a number is not written in that way."""
-    if not any(c.isdigit() for c in text) or any(c.isalpha() for c in text):
-        return False
+    """Whether a text is a number, but written in another way."""
+    plain, grouped = _PLAIN_NUMBER.fullmatch(text), _GROUPED.fullmatch(text)
     if way.thousands in text:
-        grouped = _GROUPED.fullmatch(text)
-        return grouped is None or grouped[1] != way.thousands or (grouped[2] or way.decimal) != way.decimal
-    other = {".", ","} - {way.thousands, way.decimal}
-    return bool(way.decimal) and any(mark in text for mark in other)
+        if grouped and grouped[1] == way.thousands and (grouped[2] or way.decimal) == way.decimal:
+            return False
+        return bool(plain or grouped)  # what is no number in any way is held by itself
+    return plain is not None and bool(way.decimal) and plain[1] != way.decimal
 
 
 def either(text: str, unit: str, characteristic: str) -> bool:

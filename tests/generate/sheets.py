@@ -174,8 +174,8 @@ def written(draw: random.Random, style: Style, target: Fraction) -> tuple[str, i
 class Maker:
     """Makes one file in one style."""
 
-    def __init__(self, number: int, style: Style) -> None:
-        self.draw = random.Random(1000 + number)
+    def __init__(self, number: int, style: Style, seed: int = 1000) -> None:
+        self.draw = random.Random(seed + number)
         self.number, self.style = number, style
         self.name = f"sheet {number:02d}.{'csv' if style.csv else 'xlsx'}"
         self.truth: dict[tuple[str | None, str], Cell] = {}
@@ -351,9 +351,9 @@ class Maker:
             self.lines.append(f'target = {{cell = "J4", unit = "{aim_unit}"}}')
 
 
-def cases() -> list[Case]:
+def cases(seed: int = 1000) -> list[Case]:
     """Every file: each style in two draws."""
-    return [Maker(n, STYLES[n % len(STYLES)]).case() for n in range(2 * len(STYLES))]
+    return [Maker(n, STYLES[n % len(STYLES)], seed).case() for n in range(2 * len(STYLES))]
 
 
 if __name__ == "__main__":

@@ -23,12 +23,15 @@ NARROW, THIN, NBSP = "\N{NARROW NO-BREAK SPACE}", "\N{THIN SPACE}", "\N{NO-BREAK
         ([f"93{THIN}008", f"93{THIN}010"], Marks(THIN, ""), ["93008", "93010"]),
         ([f"93{NBSP}008.5", f"93{NBSP}010.5"], Marks(NBSP, "."), ["93008.5", "93010.5"]),
         (["93'008.4", "93'010.2", "-1'250.5"], Marks("'", "."), ["93008.4", "93010.2", "-1250.5"]),
+        (["93 008,4", "93 010,2", "3 5035"], Marks(" ", ","), ["93008.4", "93010.2", "3 5035"]),
         (["1.234.567", "93.008,4", ""], Marks(".", ","), ["1234567", "93008.4", ""]),
     ],
 )
 def test_a_way_of_writing_is_proved_by_two_cells_that_can_be_read_one_way_only(texts, found, plain):
     assert marks(texts) == found
-    assert [units.number(found.plain(t)) for t in texts if t] == [Decimal(p) for p in plain if p]
+    read = [(found.plain(t), p) for t, p in zip(texts, plain, strict=True) if t and " " not in p]
+    assert [units.number(t) for t, _ in read] == [Decimal(p) for _, p in read]
+    assert all(found.plain(t) == t for t, p in zip(texts, plain, strict=True) if " " in p)
     assert from_said(found.said) == found
 
 
