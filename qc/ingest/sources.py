@@ -10,7 +10,7 @@ from types import ModuleType
 from typing import Final
 
 from qc.errors import FileError
-from qc.ingest import delimited, fixed_width, json_lines, parquet, workbook
+from qc.ingest import delimited, fixed_width, json_lines, parquet, trace_sdf, trace_x3p, workbook
 from qc.ingest.grid import Grid
 from qc.ingest.kinds import kind_of
 from qc.ingest.rows import tables
@@ -166,6 +166,8 @@ def precedence(path: Path, name: str) -> int:
     """
     try:
         data = content(path)
+        if any(reader.claims(data, name) for reader in (trace_sdf, trace_x3p)):
+            return 2
         rows_of_text = next((r for r in READERS if r.claims(data[:_HEAD], name)), None) is delimited
         kinds = _text_kinds(data) if rows_of_text else _kinds(data, name)
     except FileError:

@@ -214,7 +214,7 @@ def zipped(parts: dict[str, bytes]) -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as book:
         for name, data in parts.items():
-            book.writestr(zipfile.ZipInfo(name, (2026, 5, 4, 8, 15, 0)), data)
+            book.writestr(zipfile.ZipInfo(name, (2026, 5, 4, 8, 15, 0)), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 

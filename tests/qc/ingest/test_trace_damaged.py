@@ -248,6 +248,19 @@ def test_what_a_file_says_it_needs_is_never_taken_before_it_is_proved(reader, da
     assert most < 130_000_000  # twice what an x3p file may unpack to
 
 
+def test_a_bomb_among_other_files_is_held_in_bounded_memory(shop, file, bores):
+    places = [file(bomb(), "a.x3p"), file(SDF, "b.sdf"), file(bores(), "c.csv")]
+    tracemalloc.start()
+    try:
+        done = {r.file: r for r in ingest(shop, places, by="test").files}
+        most = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert done["c.csv"].status == "kept"
+    assert {done[n].findings[0]["code"] for n in ("a.x3p", "b.sdf")} == {"needs_layout"}
+    assert most < 130_000_000
+
+
 def test_a_text_beyond_the_bounds_is_refused():
     with pytest.raises(FileError, match="at most 500000 points"):
         trace_text.profiles(b"0.5\n" + b"1\n" * 500_001, Written("spacing_first"))
