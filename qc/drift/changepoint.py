@@ -33,7 +33,7 @@ class Added:
     error: Floats
     p: Floats
     rss: Floats
-    df: int
+    df: float
 
 
 def best_split(values: ArrayLike, least: int = 1) -> Split:

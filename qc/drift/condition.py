@@ -6,18 +6,20 @@ from typing import Any
 import numpy as np
 
 from qc.drift import words
-from qc.drift.line import forecast, met_before, own_slope
-from qc.drift.model import model_of, residuals
+from qc.drift.ahead import looked_ahead
+from qc.drift.alike import pooled_lag, within
+from qc.drift.line import elapsed, met_before, own_slope, surely_met
+from qc.drift.model import model_of
 from qc.drift.replay import Episode, Replay
+from qc.drift.resets import resets
 from qc.drift.series import BoresToLimit, Judgement, SeriesBlocks, Signal, Toward
 from qc.drift.wear import usual_length
-from qc.errors import TooLittleData
 from qc.stats.intervals import Interval
-from qc.stats.lag import lag1
 from qc.stats.levels import DEFAULT_LEVEL
 
-PAIRS_BEHIND_THE_PRIOR, USUAL_LAG = 25, 0.15
-"""A lag-1 from few pairs is drawn towards what shops show, as if so many pairs had shown it (own choice)."""
+SOON, LIKELY = 0.5, 0.5
+"""In a stretch that no finished one explains, a slope is a drift when it likely (3 in 4) meets the limit
+before half as many bores again as were made since the reset (own choice)."""
 
 Lags = Mapping[Any, float] | float | None
 
@@ -63,46 +65,28 @@ def pooled_lags(series: Sequence[SeriesBlocks]) -> dict[Any, float]:
 
     To the nearest 0.05: it is known to no better, and one more block then leaves most of a shop as it was.
     """
-    return {
-        one.key: round(20 * rho) / 20 for one, rho in zip(series, _lags(series, None), strict=True)
-    }
+    return {one.key: round(20 * rho) / 20 for one, rho in zip(series, _lags(series, None), strict=True)}
 
 
 def _lags(series: Sequence[SeriesBlocks], given: Lags) -> list[float]:
     if isinstance(given, int | float):
-        return [_within(float(given))] * len(series)
+        return [within(float(given))] * len(series)
     kinds = [_kind(one.key) for one in series]
     estimates: dict[Any, float] = {}
     out = []
     for one, kind in zip(series, kinds, strict=True):
         if given is not None and one.key in given:
-            out.append(_within(given[one.key]))
+            out.append(within(given[one.key]))
             continue
         if kind not in estimates:
-            estimates[kind] = _pooled([s for s, k in zip(series, kinds, strict=True) if k == kind])
+            estimates[kind] = pooled_lag([s for s, k in zip(series, kinds, strict=True) if k == kind])
         out.append(estimates[kind])
     return out
-
-
-def _within(rho: float) -> float:
-    return 0.0 if np.isnan(rho) else float(min(max(rho, 0.0), 0.9))
 
 
 def _kind(key: Any) -> Any:
     """Characteristic and method of a series' identity; a key of another shape stands for itself."""
     return key[2:4] if isinstance(key, tuple) and len(key) >= 4 else "any"
-
-
-def _pooled(series: Sequence[SeriesBlocks]) -> float:
-    rest = [residuals(one) for one in series]
-    try:
-        found = lag1([r for r, _ in rest], [s for _, s in rest])
-    except TooLittleData:
-        return USUAL_LAG
-    pairs = found.pairs
-    return _within(
-        (pairs * found.rho + PAIRS_BEHIND_THE_PRIOR * USUAL_LAG) / (pairs + PAIRS_BEHIND_THE_PRIOR)
-    )
 
 
 def _judged(series: SeriesBlocks, level: float, rho: float, length: float | None) -> Judgement:
@@ -113,14 +97,16 @@ def _judged(series: SeriesBlocks, level: float, rho: float, length: float | None
         length = usual_length(model.x, model.bores, model.stretch_start, of=series.wear_unit)
     if series.wears:
         replay.early = lambda state, t: _ends_early(series, state, t, length)
+        replay.soon = lambda state, t: surely_met(series, state, t, SOON * elapsed(state, t), LIKELY)
     replay.run()
     t = model.y.size
     slope = own_slope(replay, t) if t else None
     usual = replay.usual(t) if t and series.wears else None
     usual_slope = None if usual is None else usual.slope
     wanted = series.wears or (bool(replay.conditions) and replay.conditions[-1] == "drifting")
-    ahead = forecast(series, replay, t) if t and wanted else None
-    toward, limit, left = ahead if ahead is not None else (None, None, None)
+    ahead = looked_ahead(series, replay, t) if t and wanted else None
+    toward, left = (ahead.toward, ahead.left) if ahead is not None else (None, None)
+    fell = resets(replay, usual_slope) if series.wears else ()
     return Judgement(
         key=series.key,
         condition=replay.conditions[-1] if t else "thin",
@@ -132,11 +118,16 @@ def _judged(series: SeriesBlocks, level: float, rho: float, length: float | None
         usual_slope=usual_slope,
         usual_stretch=length,
         toward=toward,
-        limit=limit,
+        limit=ahead.limit if ahead is not None else None,
         bores_to_limit=left,
         change_early=replay.ends_early,
         lag1=rho,
         level=level,
+        to_fraction=ahead.to_fraction if ahead is not None else None,
+        ahead=ahead.ahead if ahead is not None else (),
+        chance=ahead.chance if ahead is not None else (),
+        borrowed=ahead.borrowed if ahead is not None else None,
+        resets=tuple((r.block, r.amount, r.share) for r in fell),
         signals=tuple(_signal(series, replay, e) for e in sorted(replay.episodes, key=lambda e: e.row)),
         conditions=tuple(replay.conditions),
     )

@@ -8,7 +8,7 @@ simulation: tests/simulations/drift_first_version.py, with its result beside it.
 import numpy as np
 
 LAGS = (0.0, 0.25, 0.5, 0.9)
-CHANGE_SHARES = (0.15, 0.14, 0.12, 0.05)
+CHANGE_SHARES = (0.13, 0.12, 0.1, 0.05)
 """Part of the level that the best step or bend may reach by chance, by lag-1 correlation.
 
 About two thirds of the false changes allowed; the shares of 0 to 0.5 are simulated, 0.9 is a guess on

@@ -1,38 +1,21 @@
 """The line a series is on now: its level and slope as of a block, and where it meets a limit."""
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtr, stdtrit
 
-from qc.drift.changepoint import added
 from qc.drift.forecast import bores_to_limit, chance_beyond
+from qc.drift.pooling import Lines, joined, models
 from qc.drift.replay import Replay
 from qc.drift.series import BoresToLimit, SeriesBlocks, Toward
-from qc.drift.wear import UsualWear
+from qc.drift.wearing import wearing_lines
 from qc.stats.intervals import Interval
 
 Floats = NDArray[np.float64]
 
-CHANCE_UNLIKE, UNLIKE = 0.2, 1.5
-"""Chance that a stretch wears like none before it, and how far then, over the usual slope (own choice)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Lines:
-    """Possible lines as of the end of a block: level, slope, covariance, weights, degrees of freedom."""
-
-    level: Floats
-    slope: Floats
-    covariance: Floats
-    weights: Floats
-    df: int
-
-    @property
-    def mean_slope(self) -> float:
-        """Weighted mean of the slopes."""
-        return float(self.weights @ self.slope)
+SLOPES = np.array([0.02, 0.05, 0.1, 0.2, 0.5, 2.0])
+"""How fast a drift may be, spreads of block means a block: weighed alike."""
+BLOCKS_OF_LINE = 3
 
 
 def own_slope(replay: Replay, t: int, confidence: float = 0.95) -> tuple[float, Interval] | None:
@@ -50,22 +33,21 @@ def own_slope(replay: Replay, t: int, confidence: float = 0.95) -> tuple[float, 
     row = change.row if change is not None and change.kind == "slope" else _start(replay, t)
     if t - row < 3 or np.ptp(replay.model.x[row:t]) == 0:
         return None
-    lines = _solve(replay, t, [row], None)
-    if lines.df < 1:
+    design, contrasts = _design(replay, t, row)
+    df = t - int(np.linalg.matrix_rank(design))
+    if df < 1:
         return None
-    b = float(lines.slope[0])
-    half = float(stdtrit(lines.df, (1 + confidence) / 2) * np.sqrt(lines.covariance[0, 1, 1]))
+    found = models(design, replay.y[:t], np.zeros((1, design.shape[1])), contrasts, df)
+    b = float(found.estimates[0, 1])
+    half = float(stdtrit(df, (1 + confidence) / 2) * np.sqrt(max(found.covariance[0, 1, 1], 0.0)))
     return b, Interval(b - half, b + half, confidence)
 
 
 def lines_now(replay: Replay, t: int) -> Lines | None:
-    """Return the lines a forecast rests on as of ``t`` blocks.
+    """Return the lines a forecast rests on as of ``t`` blocks; None without 3 blocks to rest on.
 
-    Without wear, a slope that stands out: every block the bend may have begun with, weighted by fit. Wear:
-    two lines, one drawn towards the machine's usual slope by as much as its stretches differ, one free of
-    it; which of them counts is weighed by how well the stretch goes with either.
-    Source: weights by likelihood of the place of the change; random-effects prediction of a slope
-    (Laird and Ware 1982; from memory) with a mixture of two, our own.
+    Wear with finished stretches: see `qc.drift.wearing`. Else, where a slope stands out, every block it may
+    have begun with and every size it may be of; else the stretch as one line.
 
     Parameters
     ----------
@@ -73,36 +55,36 @@ def lines_now(replay: Replay, t: int) -> Lines | None:
     t : int
     """
     model, change = replay.model, replay.change
+    start = _start(replay, t)
     usual = replay.usual(t) if model.wears else None
-    if usual is not None:
-        lines = _wear(replay, t, usual)
-    elif change is not None and change.kind == "slope":
-        lines = _solve(replay, t, [row for row in replay.bend_rows(t) if row <= t - 3] or [change.row], None)
-    elif t - _start(replay, t) >= 3:
-        lines = _solve(replay, t, [_start(replay, t)], None)
+    if usual is not None and t - start >= BLOCKS_OF_LINE:
+        return wearing_lines(
+            model.x[:t], model.y[:t], model.sd[:t], model.lag1, model.stretch_start[:t], _steps(replay, t),
+            _now(replay, t), usual,
+        )  # fmt: skip
+    if change is not None and change.kind == "slope":
+        rows = [row for row in replay.bend_rows(t) if row <= t - 3] or [change.row]
+    elif t - start >= BLOCKS_OF_LINE and np.ptp(model.x[start:t]) > 0:
+        rows = [start]
     else:
         return None
-    return lines if lines.df >= 1 else None
+    return _bends(replay, t, rows, replay.only_wear or rows == [start])
 
 
-def _wear(replay: Replay, t: int, usual: UsualWear) -> Lines:
-    """Two lines: as this machine's stretches usually go, and as if this stretch were like none of them."""
-    rows = [_start(replay, t)]
-    unlike = max(UNLIKE * abs(usual.slope), usual.scatter)
-    as_usual, alone = _solve(replay, t, rows, usual.scatter), _solve(replay, t, rows, unlike)
-    test = added(replay.base(t), replay.y[:t], replay.model.ramps[:t, rows])
-    weights = np.array([1 - CHANCE_UNLIKE, CHANCE_UNLIKE])
-    if np.isfinite(test.error[0]) and test.p[0] < 1:
-        variance = test.error[0] ** 2 + np.array([usual.scatter, unlike]) ** 2
-        likelihood = -0.5 * (np.log(variance) + test.effect[0] ** 2 / variance)
-        weights = weights * np.exp(likelihood - likelihood.max())
-    return Lines(
-        np.concatenate([as_usual.level, alone.level]),
-        np.concatenate([as_usual.slope, alone.slope]),
-        np.concatenate([as_usual.covariance, alone.covariance]),
-        weights / weights.sum(),
-        as_usual.df,
-    )
+def _bends(replay: Replay, t: int, rows: list[int], free: bool) -> Lines | None:
+    parts, priors = [], []
+    pace = max(float(np.median(np.diff(replay.model.x[:t]))), 1e-9)
+    for row in rows:
+        design, contrasts = _design(replay, t, row)
+        df = t - design.shape[1]
+        if df < 1:
+            return None
+        precision = np.zeros((SLOPES.size, design.shape[1]))
+        precision = precision[:1] if free else precision
+        precision[:, -1] = 0.0 if free else (pace / SLOPES) ** 2
+        parts.append(models(design, replay.y[:t], precision, contrasts, df + 1))
+        priors.append(np.zeros(len(precision)))
+    return joined(parts, priors, t - design.shape[1])
 
 
 def _start(replay: Replay, t: int) -> int:
@@ -111,55 +93,52 @@ def _start(replay: Replay, t: int) -> int:
     return max([int(replay.model.stretch_start[t - 1]), *inside])
 
 
-def _solve(replay: Replay, t: int, rows: list[int], scatter: float | None) -> Lines:
-    """Least squares with one bend at each of ``rows`` in turn; ``scatter`` holds its effect near nought."""
+def _now(replay: Replay, t: int) -> float:
+    return float(replay.model.x[t - 1] + replay.model.half[t - 1])
+
+
+def _steps(replay: Replay, t: int) -> Floats:
+    """Raw columns of joints, steps found and covariates: what is known beside wear."""
     m = replay.model
-    base = replay.base_columns(t)
-    step = replay.change is not None and replay.change.kind == "step"
-    if step and replay.change is not None:
-        base = np.hstack([base, m.steps[:t, [replay.change.row]]])
-    now = float(m.x[t - 1] + m.half[t - 1])
-    at_now, per_count = _contrasts(replay, t, base.shape[1], step, now)
-    y, k = replay.y[:t], base.shape[1]
-    level, slope, covariance, rss = [], [], [], []
-    df = t - k - 1
-    for row in rows:
-        x = np.column_stack([base, m.ramps[:t, row]])
-        size = np.sqrt(np.maximum((x**2).sum(axis=0), 1e-300))
-        x = x / size
-        information, sums = x.T @ x, x.T @ y
-        free = np.linalg.pinv(information, rcond=1e-9, hermitian=True)
-        square = float(((y - x @ (free @ sums)) ** 2).sum())
-        variance = square / max(df, 1)
-        if scatter is not None:
-            information[k, k] += variance / max(scatter * size[k], 1e-100) ** 2
-        inverse = free if scatter is None else np.linalg.pinv(information, rcond=1e-9, hermitian=True)
-        coefficients = inverse @ sums
-        both = np.vstack([np.append(at_now, now - m.raw_ramp_start[row]), np.append(per_count, 1.0)]) / size
-        level.append(both[0] @ coefficients + m.origin)
-        slope.append(both[1] @ coefficients)
-        covariance.append(variance * both @ inverse @ both.T)
-        rss.append(square)
-    fit = np.log(np.maximum(rss, 1e-300))
-    weights = np.exp(-max(df, 1) / 2 * (fit - fit.min()))
-    return Lines(np.array(level), np.array(slope), np.array(covariance), weights / weights.sum(), df)
+    rows = {row for row in (*replay.declared, *replay.levels) if 0 < row < t and m.stretch_start[row] != row}
+    if replay.change is not None and replay.change.kind == "step":
+        rows.add(replay.change.row)
+    at = np.arange(t)[:, None]
+    return (at >= np.array(sorted(rows), dtype=int)[None, :]).astype(float)
 
 
-def _contrasts(replay: Replay, t: int, size: int, step: bool, now: float) -> tuple[Floats, Floats]:
-    """Coefficients of the base columns in the level as of now, and in the slope."""
-    levels = size - len(replay.bends) - int(replay.model.wears) - int(step)
-    at_now, per_count = np.zeros(size), np.zeros(size)
-    at_now[:levels] = 1.0
-    if replay.model.wears:
-        at_now[levels + len(replay.bends)], per_count[levels + len(replay.bends)] = now, 1.0
-    if step:
-        at_now[-1] = 1.0
-    return at_now, per_count
+def _design(replay: Replay, t: int, row: int) -> tuple[Floats, Floats]:
+    """Whitened columns with a bend at ``row`` last, and the contrasts level as of now and slope."""
+    m, search, now = replay.model, replay.search(t), _now(replay, t)
+    levels = len(search.rows)
+    base = search.looks.base[:t]
+    at_now, per_count = np.zeros(base.shape[1]), np.zeros(base.shape[1])
+    at_now[:levels] = search.rows < t
+    for i, bend in enumerate(replay.bends):
+        if m.stretch_start[bend] == m.stretch_start[t - 1]:
+            at_now[levels + i], per_count[levels + i] = now - m.raw_ramp_start[bend], 1.0
+    if search.held:
+        at_now[-1], per_count[-1] = now, 1.0
+    columns = [base, m.ramps[:t, [row]]]
+    if replay.change is not None and replay.change.kind == "step":
+        columns.insert(1, m.steps[:t, [replay.change.row]])
+        at_now, per_count = np.append(at_now, 1.0), np.append(per_count, 0.0)
+    design = np.hstack(columns)
+    contrasts = np.vstack([np.append(at_now, now - m.raw_ramp_start[row]), np.append(per_count, 1.0)])
+    told = np.abs(design).max(axis=0) > 0
+    return design[:, told], contrasts[:, told]
 
 
-def _limit(series: SeriesBlocks, lines: Lines) -> tuple[Toward, float] | None:
-    """Limit the line is beyond already, else the one it heads for; None where there is none that way."""
-    level = float(lines.weights @ lines.level)
+def heading(series: SeriesBlocks, replay: Replay, lines: Lines) -> tuple[Toward, float] | None:
+    """Limit the line is beyond already, else the one it heads for; None where there is none that way.
+
+    Parameters
+    ----------
+    series : SeriesBlocks
+    replay : Replay
+    lines : Lines
+    """
+    level = float(lines.weights @ lines.level) + replay.model.origin
     if series.upper is not None and level > series.upper:
         return "upper", float(series.upper)
     if series.lower is not None and level < series.lower:
@@ -167,6 +146,15 @@ def _limit(series: SeriesBlocks, lines: Lines) -> tuple[Toward, float] | None:
     toward: Toward = "upper" if lines.mean_slope > 0 else "lower"
     limit = series.upper if toward == "upper" else series.lower
     return None if limit is None or np.isnan(limit) else (toward, float(limit))
+
+
+def _chance(replay: Replay, lines: Lines, toward: Toward, limit: float, ahead: float) -> float:
+    return float(
+        chance_beyond(
+            lines.level, lines.slope, lines.covariance, lines.weights, lines.df,
+            limit - replay.model.origin, toward, np.array([ahead]),
+        )[0]
+    )  # fmt: skip
 
 
 def met_before(
@@ -187,20 +175,56 @@ def met_before(
         Usual stretch [bores or blocks].
     confidence : float
     """
-    now = float(replay.model.x[t - 1] + replay.model.half[t - 1])
-    ahead = 0.0 if length is None else max(0.0, length - now)
+    ahead = 0.0 if length is None else max(0.0, length - _now(replay, t))
     if ahead == 0 and not _outside(series, float(series.means[replay.model.kept[t - 1]])):
         return False
-    lines = lines_now(replay, t)
-    heading = _limit(series, lines) if lines is not None else None
-    if lines is None or heading is None:
+    return surely_met(series, replay, t, ahead, confidence)
+
+
+def surely_met(series: SeriesBlocks, replay: Replay, t: int, ahead: float, confidence: float = 0.90) -> bool:
+    """Whether the interval of the crossing ends within ``ahead``, and the line still moves that way if 0.
+
+    Parameters
+    ----------
+    series : SeriesBlocks
+    replay : Replay
+    t : int
+    ahead : float
+        Bores or blocks from the last one.
+    confidence : float
+    """
+    if ahead > 0 and not _may_meet(series, replay, t, ahead):
         return False
-    chance = chance_beyond(
-        lines.level, lines.slope, lines.covariance, lines.weights, lines.df, heading[1], heading[0],
-        np.array([ahead]),
-    )  # fmt: skip
+    lines = lines_now(replay, t)
+    where = heading(series, replay, lines) if lines is not None else None
+    if lines is None or where is None:
+        return False
     sure = (1 + confidence) / 2
-    return bool(chance[0] > sure) and (ahead > 0 or _moving_away(lines, heading[0]) > sure)
+    if _chance(replay, lines, *where, ahead) <= sure:
+        return False
+    return ahead > 0 or _moving_away(lines, where[0]) > sure
+
+
+def elapsed(replay: Replay, t: int) -> float:
+    """Count since the reset as of the end of a block [bores or blocks]."""
+    return _now(replay, t)
+
+
+def _may_meet(series: SeriesBlocks, replay: Replay, t: int, ahead: float) -> bool:
+    """Whether the usual slope or the stretch's own gets to a limit at all: spares the whole forecast."""
+    m, change = replay.model, replay.change
+    start, now = _start(replay, t), _now(replay, t)
+    if change is not None and change.kind == "slope":
+        start = min(change.row, t - 3)
+    x, y = m.x[start:t], m.y[start:t]
+    usual = replay.usual(t)
+    slopes = [] if usual is None else [usual.slope]
+    centred = x - x.mean()
+    if centred @ centred > 0:
+        slopes.append(float(centred @ y / (centred @ centred)))
+    ends = [m.origin + float(y.mean()) + b * (now + ahead - float(x.mean())) for b in slopes]
+    ends.append(float(series.means[m.kept[t - 1]]))
+    return any(_outside(series, end) for end in ends)
 
 
 def _outside(series: SeriesBlocks, mean: float) -> bool:
@@ -220,8 +244,8 @@ def _moving_away(lines: Lines, toward: Toward) -> float:
 
 def forecast(
     series: SeriesBlocks, replay: Replay, t: int, confidence: float = 0.90
-) -> tuple[Toward, float, BoresToLimit] | None:
-    """Limit the line heads for, and the count until it is met; None without a line or a limit that way.
+) -> tuple[Toward, float, BoresToLimit, Lines] | None:
+    """Limit the line heads for, the count until it is met, and the lines behind; None without one.
 
     Source: own rule, bores to limit: the expected block mean, counted from the end of the last block.
 
@@ -233,13 +257,13 @@ def forecast(
     confidence : float
     """
     lines = lines_now(replay, t)
-    heading = _limit(series, lines) if lines is not None else None
-    if lines is None or heading is None:
+    where = heading(series, replay, lines) if lines is not None else None
+    if lines is None or where is None:
         return None
-    toward, limit = heading
+    toward, limit = where
     scale = max(float(replay.model.x[t - 1]), 10 * float(np.median(2 * replay.model.half)))
     left = bores_to_limit(
-        lines.level, lines.slope, lines.covariance, lines.df, limit, toward=toward, scale=scale,
-        weights=lines.weights, confidence=confidence, of=series.wear_unit,
+        lines.level, lines.slope, lines.covariance, lines.df, limit - replay.model.origin, toward=toward,
+        scale=scale, weights=lines.weights, confidence=confidence, of=series.wear_unit,
     )  # fmt: skip
-    return toward, limit, left
+    return toward, limit, left, lines

@@ -41,6 +41,7 @@ class Model:
     wears: bool
     origin: float
     half: Floats
+    covariates: Floats
 
     @property
     def whitened_y(self) -> Floats:
@@ -70,7 +71,7 @@ def model_of(series: SeriesBlocks, lag1: float) -> Model:
     spreads = np.asarray(series.spreads, dtype=float)[kept]
     stretch, joint = np.asarray(series.stretch)[kept], np.asarray(series.joint)[kept]
     stretch_start, segment_start = starts(stretch), starts(runs(stretch, joint))
-    between, inside = _components(y, x, n, spreads, segment_start, series.wears)
+    between, inside = components(y, x, n, spreads, segment_start, series.wears)
     sd = relative_sd(n, inside, between)
     steps = np.tril(np.ones((y.size, y.size)))
     begins = np.where(stretch_start == np.arange(y.size), x, (x + np.concatenate([x[:1], x[:-1]])) / 2)
@@ -81,23 +82,20 @@ def model_of(series: SeriesBlocks, lag1: float) -> Model:
         y, x, sd, whitened(steps, sd, lag1), whitened(ramps, sd, lag1), whitened(x, sd, lag1), begins,
         stretch_start, segment_start, n, spreads, kept, lag1, series.wears, origin,
         n / 2 if series.wear_unit == "bores" else np.full(n.shape, 0.5),
+        whitened(_covariates(series, kept), sd, lag1),
     )  # fmt: skip
 
 
-def residuals(series: SeriesBlocks) -> tuple[Floats, Ints]:
-    """Block means with the declared levels and the wear taken off, and their segments (for lag-1)."""
-    model = model_of(series, 0.0)
-    if model.y.size < 3:
-        return model.y, model.segment_start
-    columns = [model.steps[:, np.unique(model.segment_start)]]
-    if model.wears:
-        columns.append(model.wear[:, None])
-    base = basis(np.hstack(columns))
-    y = model.whitened_y
-    return (y - base @ (base.T @ y)) * model.sd, model.segment_start
+def _covariates(series: SeriesBlocks, kept: Ints) -> Floats:
+    """Columns of what is known beside each block, off their means; those that never vary are left out."""
+    if series.covariates is None:
+        return np.zeros((kept.size, 0))
+    columns = np.asarray(series.covariates, dtype=float).reshape(len(series.means), -1)[kept]
+    columns = columns - columns.mean(axis=0)
+    return np.asarray(columns[:, np.ptp(columns, axis=0) > 0])
 
 
-def _components(
+def components(
     y: Floats, x: Floats, n: Floats, spreads: Floats, segment: Ints, wears: bool
 ) -> tuple[float | None, float | None]:
     """Spread between blocks and in a block, by moments of the residuals of the declared levels."""

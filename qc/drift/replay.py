@@ -13,10 +13,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from qc.drift.changepoint import Added, added, basis
-from qc.drift.critical import change_level, growth_level, wear_odds
+from qc.drift.changepoint import added, basis
+from qc.drift.critical import change_level, growth_level
+from qc.drift.looks import Looks, Windows, growth, windows_of
 from qc.drift.model import Model
-from qc.drift.scatter import grown, log_spreads, windows
+from qc.drift.scatter import grown, log_spreads
+from qc.drift.search import LEAST_AFTER_STEP, STEP_WINDOW, Search
 from qc.drift.series import Condition
 from qc.drift.trend import whitened
 from qc.drift.wear import UsualWear, usual_wear
@@ -25,14 +27,12 @@ from qc.errors import TooLittleData
 Floats = NDArray[np.float64]
 
 FIRST_LOOK = 10
-STEP_WINDOW = 20
-"""A step further back is history; one that only now would show so far back is a slope, or no matter."""
-LEAST_AFTER_STEP, LEAST_AFTER_BEND = 3, 4
 WITHOUT_THEM = 10.0
-NEARLY = 0.01
-"""Where one kind of change stands beyond doubt, the other may name it from this p on."""
 BACK_AGAIN = 0.01
 """A level that returns after a step counts as the old one unless it differs from it at this level."""
+GOES_ON, PRICE = 0.3, 6.0
+"""Two-sided p of a slope behind a step, in its direction, at which the series is not quiet since; and by
+how much worse, in twice the log-likelihood, a slope for all of it may then fit than the step (own choice)."""
 
 
 @dataclass(slots=True)
@@ -59,13 +59,19 @@ class Episode:
 
 @dataclass(slots=True)
 class Replay:
-    """State of a series as of the rows seen so far."""
+    """State of a series as of the rows seen so far.
+
+    ``early`` says whether the limit comes before the usual change, ``soon`` whether a slope in a stretch
+    that no finished one explains gets to the limit before half as many bores again; else it is ``only_wear``.
+    """
 
     model: Model
     level: float
     first: int = 0
     early: "Callable[[Replay, int], bool] | None" = None
+    soon: "Callable[[Replay, int], bool] | None" = None
     ends_early: bool = False
+    only_wear: bool = False
     change: Change | None = None
     grew: dict[str, float] = field(default_factory=dict)
     levels: list[int] = field(default_factory=list)
@@ -76,12 +82,19 @@ class Replay:
     logs: Floats = field(init=False)
     finished: dict[int, UsualWear | None] = field(default_factory=dict)
     declared: list[int] = field(init=False)
-    last_base: tuple[tuple[int, int, int], Floats] | None = None
+    windows: Windows = field(init=False)
+    spread_growth: tuple[Floats, Floats] = field(init=False)
+    searches: dict[tuple[object, ...], Search] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.y = self.model.whitened_y
         self.logs = log_spreads(self.model.spreads, self.model.bores)
         self.declared = np.unique(self.model.segment_start).tolist()
+        if self.y.size:
+            self.windows = windows_of(self.first, self.model.stretch_start)
+            self.spread_growth = growth(
+                self.logs[self.windows.learned], self.logs[self.windows.latest], self.windows
+            )
 
     def run(self) -> None:
         """Live through all rows."""
@@ -97,51 +110,40 @@ class Replay:
         """Return the condition as of ``t`` rows, first that applies."""
         if t - self.first < 8:
             return "thin"
-        if self.change is not None:
+        if self.change is not None and not self.only_wear:
             return "stepped" if self.change.kind == "step" else "drifting"
         if self.ends_early:
             return "drifting"
         return "scattered" if self.grew else "steady"
 
+    def search(self, t: int) -> Search:
+        """All looks that share what is known as of ``t`` rows."""
+        held = self.model.wears and self.usual(t) is not None
+        key = (tuple(self.levels), tuple(self.bends), held)
+        if key not in self.searches:
+            while len(self.searches) > 2:
+                self.searches.pop(next(iter(self.searches)))
+            self.searches[key] = Search(self, held, self._looks(held), self._levels(self.y.size))
+        return self.searches[key]
+
+    def _looks(self, held: bool) -> Looks:
+        m = self.model
+        columns = [m.steps[:, self._levels(m.y.size)], m.ramps[:, self.bends], m.covariates]
+        if held:
+            columns.append(m.wear[:, None])
+        return Looks(np.hstack(columns), self.y)
+
     def base_columns(self, t: int) -> Floats:
         """Whitened columns of what is known as of ``t`` rows: levels, common wear, bends of the past."""
-        m = self.model
-        columns = [m.steps[:t, self._levels(t)], m.ramps[:t, self.bends]]
-        if m.wears:
-            columns.append(m.wear[:t, None])
-        return np.hstack(columns)
+        return self.search(t).looks.base[:t]
 
     def base(self, t: int) -> Floats:
-        """Orthonormal basis of `base_columns`, kept for the looks at the same block."""
-        asked = (t, len(self.levels), len(self.bends))
-        if self.last_base is None or self.last_base[0] != asked:
-            self.last_base = (asked, basis(self.base_columns(t)))
-        return self.last_base[1]
-
-    def regime(self, t: int) -> int:
-        """First row of the present level."""
-        return max(self._levels(t))
+        """Orthonormal basis of `base_columns`."""
+        return basis(self.base_columns(t))
 
     def bend_rows(self, t: int) -> list[int]:
-        """Rows a bend may begin with: where the stretch or its level began; without wear, every one since.
-
-        A wearing series is held against the slope of its other stretches, so its stretch is one line.
-        """
-        m = self.model
-        if m.wears and self.usual(t) is None:
-            return []
-        start = max([int(m.stretch_start[t - 1]), *(row for row in self.levels if row <= t - 1)])
-        if t - start < LEAST_AFTER_BEND:
-            return []
-        if m.wears:
-            return [start]
-        # Where a slow bend began is not told to the block: older rows are tried by threes.
-        recent = max(start + LEAST_AFTER_STEP, t - STEP_WINDOW)
-        return [
-            start,
-            *range(start + LEAST_AFTER_STEP, recent, 3),
-            *range(recent, t - LEAST_AFTER_BEND + 1),
-        ]
+        """Rows a bend may begin with as of ``t`` rows."""
+        return self.search(t).bend_rows(t)
 
     def usual(self, t: int) -> UsualWear | None:
         """Return the usual wear from the stretches finished as of ``t`` rows, None when there is none yet."""
@@ -170,29 +172,99 @@ class Replay:
             return
         else:
             self.bends.append(self.change.row)
-        self.change = None
+        self.change, self.only_wear = None, False
 
     def _look(self, t: int) -> None:
-        if self.change is not None and self.change.kind == "step" and t - self.change.row > STEP_WINDOW:
-            self.levels.append(self.change.row)
-            self.change = None
-        base = self.base(t)
-        if t - base.shape[1] < 6:
+        limit = change_level(self.level, self.model.lag1)
+        kept, search = self._history(t), self.search(t)
+        if kept or t - search.looks.rank[t - 1] < 6:
             return
         if self.change is None:
-            self._last_block(t, base)
-        found = self._best(t, base)
-        limit = change_level(self.level, self.model.lag1)
+            self._last_block(t, search)
+        found = search.best(t, self.level)
         if self.change is not None and self.change.kind == "step":
-            self._after_step(t, limit)
-        if (
-            found is not None
-            and found.p < limit
-            and (self.change is not None or self._beyond_one_block(t, found))
-        ):
+            found = self._after_step(t, limit) or found
+        sure = found is not None and found.p < limit
+        if found is not None and sure and (self.change is not None or self._beyond_one_block(t, found)):
             self._stands(t, found)
-        elif self.change is not None:
+        else:
             self.change = None
+        self._wear_or_more(t, limit)
+
+    def _history(self, t: int) -> bool:
+        """An old step with a quiet series since becomes history; whether one stays because it is not quiet.
+
+        A step that is history comes back as a slope when all since goes better with one.
+        """
+        old = self.levels[-1] if self.levels else t
+        if self.change is None and self.model.segment_start[t - 1] <= old < t - STEP_WINDOW:
+            row = self.levels.pop()
+            slope = self._slope_rather(t, [row])
+            if slope is None:
+                self.levels.append(row)
+            else:
+                self._stands(t, slope)
+        if self.change is None or self.change.kind != "step" or t - self.change.row <= STEP_WINDOW:
+            return False
+        going_on = not self._quiet_since(t, self.change)
+        slope = self._slope_rather(t, [self.change.row], PRICE if going_on else 0.0)
+        if slope is not None:
+            self._stands(t, slope)
+        elif not going_on:
+            self.levels.append(self.change.row)
+            self.change = None
+        return going_on and slope is None
+
+    def _quiet_since(self, t: int, step: Change) -> bool:
+        """Whether the level has not gone on in the direction of a step since."""
+        m = self.model
+        base = basis(np.hstack([self.base_columns(t), m.steps[:t, [step.row]]]))
+        test = added(base, self.y[:t], m.ramps[:t, [step.row]])
+        return bool(test.p[0] >= GOES_ON or np.sign(test.effect[0]) != np.sign(step.amount))
+
+    def _slope_rather(self, t: int, rows: list[int], price: float = 0.0) -> Change | None:
+        """A bend that stands and fits better than steps at ``rows``, each place they might have had paid for.
+
+        A slow drift looks like a step at first, and like a stair of steps later.
+        """
+        search, m = self.search(t), self.model
+        bends = search.bend_rows(t)
+        if not bends:
+            return None
+        usual = self.usual(t) if search.held else None
+        tests = search.looks.added(t, m.ramps[:, bends], 0.0 if usual is None else usual.scatter**2)
+        k = int(np.argmin(tests.rss))
+        if tests.p[k] >= change_level(self.level, m.lag1):
+            return None
+        base = basis(np.hstack([self.base_columns(t), m.steps[:t, rows]]))
+        rest = self.y[:t] - base @ (base.T @ self.y[:t])
+        steps = tests.df * np.log(max(float(rest @ rest), 1e-300)) + 2 * len(rows) * np.log(STEP_WINDOW)
+        if tests.df * np.log(tests.rss[k]) + 2 * np.log(len(bends)) >= steps + 2 * (len(rows) - 1) + price:
+            return None
+        return Change("slope", bends[k], t - 1, float(tests.effect[k]), float(tests.p[k]))
+
+    def _wear_or_more(self, t: int, limit: float) -> None:
+        """Whether a slope that stands in a stretch nothing is known of is wear, and nothing else moved."""
+        self.only_wear = False
+        change = self.change
+        if change is None or change.kind != "slope" or not self.model.wears or self.usual(t) is not None:
+            return
+        search, m = self.search(t), self.model
+        start = search.start(t)
+        whole = basis(np.hstack([self.base_columns(t), m.ramps[:t, [start]]]))
+        bends = [row for row in search.bend_rows(t) if row > start]
+        bent = added(whole, self.y[:t], m.ramps[:t, bends])
+        b = int(np.argmin(bent.p)) if bends else -1
+        rows = search.step_rows(t)
+        tests = added(whole, self.y[:t], m.steps[:t, rows])
+        k = int(np.argmin(tests.p)) if rows else -1
+        if b >= 0 and bent.p[b] < limit and (k < 0 or bent.rss[b] <= tests.rss[k]):
+            return
+        if k >= 0 and tests.p[k] < limit:
+            self.bends.append(start)
+            self._stands(t, Change("step", rows[k], t - 1, float(tests.effect[k]), float(tests.p[k])))
+            return
+        self.only_wear = self.soon is None or not self.soon(self, t)
 
     def _beyond_one_block(self, t: int, found: Change) -> bool:
         """Whether a new change still shows when blocks that were off by themselves are left out of it."""
@@ -206,32 +278,6 @@ class Replay:
         test = added(basis(np.hstack([self.base_columns(t), out])), self.y[:t], own[:t, [found.row]])
         return bool(test.p[0] < WITHOUT_THEM * change_level(self.level, m.lag1))
 
-    def _best(self, t: int, base: Floats, after: int = 0) -> Change | None:
-        m, low = self.model, max(self.regime(t), after)
-        steps = list(range(max(low + LEAST_AFTER_STEP, t - STEP_WINDOW), t - LEAST_AFTER_STEP + 1))
-        bends = self.bend_rows(t) if after == 0 else []
-        if not steps and not bends:
-            return None
-        usual = self.usual(t) if m.wears else None
-        natural = np.zeros(len(steps) + len(bends))
-        if usual is not None:
-            natural[len(steps) :] = usual.scatter**2
-        columns = np.hstack([m.steps[:t, steps], m.ramps[:t, bends]])
-        tests = added(base, self.y[:t], columns, natural)
-        p = tests.p.copy()
-        if usual is not None:
-            total = usual.slope + tests.effect[len(steps) :]
-            slower = (np.sign(tests.effect[len(steps) :]) != np.sign(usual.slope)) & (
-                total * usual.slope >= 0
-            )
-            p[len(steps) :] *= wear_odds(m.lag1)
-            p[len(steps) :][slower] = 1.0
-        k = int(np.argmin(p))
-        if p[k] < change_level(self.level, m.lag1):
-            k = _better_fitting(tests, p, len(steps))
-        kind: Literal["step", "slope"] = "step" if k < len(steps) else "slope"
-        return Change(kind, (steps + bends)[k], t - 1, float(tests.effect[k]), float(p.min()))
-
     def _stands(self, t: int, found: Change) -> None:
         if self.change is not None and self.change.kind == found.kind:
             found.seen = self.change.seen
@@ -241,49 +287,65 @@ class Replay:
             self.episodes.append(Episode(found.kind, found.row, t - 1, t - 1, found.amount))
         self.change = found
 
-    def _after_step(self, t: int, limit: float) -> None:
-        """Look for a second change behind a step that stands: the level may have come back."""
+    def _after_step(self, t: int, limit: float) -> Change | None:
+        """Look for a second change behind a step that stands: the level may have come back, or drift."""
         assert self.change is not None
         row = self.change.row
         columns = np.hstack([self.base_columns(t), self.model.steps[:t, [row]]])
-        second = self._best(t, basis(columns), after=row)
-        if second is None or second.p >= limit or second.kind != "step":
-            return
-        self.levels += [row, second.row]
-        before = self.model.steps[:t, row] - self.model.steps[:t, second.row]
-        old = [self.model.steps[:t, [r for r in self._levels(t) if r not in (row, second.row)]]]
+        steps = [r for r in self.search(t).step_rows(t) if r >= row + LEAST_AFTER_STEP]
+        if not steps:
+            return None
+        tests = added(basis(columns), self.y[:t], self.model.steps[:t, steps])
+        k = int(np.argmin(tests.p))
+        if tests.p[k] >= limit:
+            return None
+        second = steps[k]
+        slope = self._slope_rather(t, [row, second])
+        if slope is not None:
+            return slope
+        self.levels += [row, second]
+        before = self.model.steps[:t, row] - self.model.steps[:t, second]
+        old = [self.model.steps[:t, [r for r in self._levels(t) if r not in (row, second)]]]
         if self.model.wears:
             old.append(self.model.wear[:t, None])
-        other = added(
-            basis(np.hstack([*old, before[:, None]])), self.y[:t], self.model.steps[:t, [second.row]]
-        )
+        other = added(basis(np.hstack([*old, before[:, None]])), self.y[:t], self.model.steps[:t, [second]])
         if other.p[0] < BACK_AGAIN:
-            self.episodes.append(Episode("step", second.row, t - 1, t - 1, second.amount))
+            self.episodes.append(Episode("step", second, t - 1, t - 1, float(tests.effect[k])))
+        return None
 
-    def _last_block(self, t: int, base: Floats) -> None:
-        only = np.zeros((t, 1))
-        only[-1] = 1.0
-        test = added(base, self.y[:t], only)
-        if test.p[0] < self.level:
-            amount = float(test.effect[0] * self.model.sd[t - 1] * np.sqrt(1 - self.model.lag1**2))
+    def _last_block(self, t: int, search: Search) -> None:
+        if search.alone[1][t - 1] < self.level:
+            amount = float(search.alone[0][t - 1] * self.model.sd[t - 1] * np.sqrt(1 - self.model.lag1**2))
             self.episodes.append(Episode("one_block_off", t - 1, t - 1, t - 1, amount))
 
     def _grown(self, t: int) -> None:
-        places = windows(self.first, int(self.model.stretch_start[t - 1]), t)
         limit = growth_level(self.level)
         self.grew = {}
-        if places is None:
+        if not self.windows.known[t - 1]:
             return
-        learned, latest = places
-        a, b = self.logs[learned], self.logs[latest]
-        a, b = a[~np.isnan(a)], b[~np.isnan(b)]
-        if grown(a, b) < limit:
-            self.grew["spread_grown"] = float(np.exp(b.mean() - a.mean()))
-        rest = self._rest(t)
-        if grown(rest[learned], rest[latest]) < limit:
-            self.grew["block_to_block_grown"] = float(rest[latest].mean() / max(rest[learned].mean(), 1e-300))
-        for kind, ratio in self.grew.items():
-            self._note(kind, latest.start, t - 1, ratio)
+        if self.spread_growth[0][t - 1] < limit:
+            self.grew["spread_grown"] = float(np.exp(self.spread_growth[1][t - 1]))
+        p, ratio = self._block_to_block(t)
+        if p < limit:
+            self.grew["block_to_block_grown"] = ratio
+        for kind, grew in self.grew.items():
+            self._note(
+                kind, int(self.windows.latest[t - 1][self.windows.in_latest[t - 1]].min()), t - 1, grew
+            )
+
+    def _block_to_block(self, t: int) -> tuple[float, float]:
+        """One-sided p and ratio of the distances of the latest block means against those learned from."""
+        w, k = self.windows, t - 1
+        if self.change is None:
+            p, ratio = self.search(t).distances_grown
+            return float(p[k]), float(ratio[k])
+        own = self.model.steps if self.change.kind == "step" else self.model.ramps
+        base = basis(np.hstack([self.base_columns(t), own[:t, [self.change.row]]]))
+        rest = self.y[:t] - base @ (base.T @ self.y[:t])
+        leverage = 1 - np.einsum("ij,ij->i", base, base)
+        far = np.abs(rest) / np.sqrt(np.maximum(leverage, 0.05))
+        a, b = far[w.learned[k][w.in_learned[k]]], far[w.latest[k][w.in_latest[k]]]
+        return grown(a, b), float(b.mean() / max(a.mean(), 1e-300))
 
     def _early(self, t: int) -> None:
         """Whether the limit comes before the machine's usual change."""
@@ -291,30 +353,9 @@ class Replay:
         if self.ends_early:
             self._note("change_early", int(self.model.stretch_start[t - 1]), t - 1, 0.0)
 
-    def _rest(self, t: int) -> Floats:
-        base = self.base(t)
-        if self.change is not None:
-            own = self.model.steps if self.change.kind == "step" else self.model.ramps
-            base = basis(np.hstack([base, own[:t, [self.change.row]]]))
-        rest = self.y[:t] - base @ (base.T @ self.y[:t])
-        leverage = 1 - np.einsum("ij,ij->i", base, base)
-        return np.asarray(np.abs(rest) / np.sqrt(np.maximum(leverage, 0.05)))
-
     def _note(self, kind: str, row: int, t: int, amount: float) -> None:
         for episode in reversed(self.episodes):
             if episode.kind == kind and episode.last >= t - 1:
                 episode.last, episode.amount = t, amount
                 return
         self.episodes.append(Episode(kind, row, t, t, amount))
-
-
-def _better_fitting(tests: Added, p: Floats, steps: int) -> int:
-    """Column that names a change that stands: the best fit, each kind paying for how many of it were tried.
-
-    p alone would favour a step over a slope that has a scatter of its own.
-    """
-    cost = np.concatenate(
-        [np.full(steps, np.log(max(steps, 1))), np.full(p.size - steps, np.log(max(p.size - steps, 1)))]
-    )
-    score = tests.df * np.log(tests.rss) + 2 * cost
-    return int(np.argmin(np.where(p < NEARLY, score, np.inf)))

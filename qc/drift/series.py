@@ -21,7 +21,8 @@ class SeriesBlocks:
     ``spreads`` is the standard deviation in a block (NaN for one bore). ``wear`` counts bores or blocks
     the machine made since the reset, up to the middle of the block. The level may differ freely between
     stretches and between joint segments. ``lower, upper`` are the limits of the latest block's window.
-    ``since_block`` is the first block after the last repair.
+    ``since_block`` is the first block after the last repair. ``covariates`` (m, c) are what is known beside
+    each block (temperature, engine family), without gaps.
     """
 
     key: Any
@@ -39,6 +40,7 @@ class SeriesBlocks:
     wear_unit: Literal["bores", "blocks"] = "bores"
     since_block: int = 0
     unit: str = "um"
+    covariates: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,10 @@ class Judgement:
     """Condition of a series as of its last block, with slope, forecast and signals.
 
     ``since`` is the block with which the present condition began. ``conditions`` is what the condition
-    was as of each block. ``slope`` is per bore (or block) of the present stretch.
+    was as of each block. ``slope`` is per bore (or block) of the present stretch. ``chance`` is that of
+    having met the limit so many bores (or blocks) ``ahead``; ``to_fraction`` the count until one bore in a
+    hundred is outside; ``borrowed`` the share of the slope that earlier stretches give. ``resets`` are
+    blocks before which wear fell back without an event, by how much, and the share of the wear it was.
     """
 
     key: Any
@@ -91,5 +96,10 @@ class Judgement:
     change_early: bool
     lag1: float
     level: float
+    to_fraction: BoresToLimit | None = None
+    ahead: tuple[float, ...] = ()
+    chance: tuple[float, ...] = ()
+    borrowed: float | None = None
+    resets: tuple[tuple[int, float, float], ...] = ()
     signals: tuple[Signal, ...] = ()
     conditions: tuple[Condition, ...] = field(default=())

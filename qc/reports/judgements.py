@@ -65,7 +65,7 @@ def version() -> str:
         for name, item in sorted(vars(module).items()):
             for code in _codes(item):
                 told.update(name.encode() + marshal.dumps(code, 2))
-            if isinstance(item, int | float | str):
+            if isinstance(item, int | float | str | tuple | np.ndarray):
                 told.update(repr((name, item)).encode())
     return told.hexdigest()
 
@@ -74,7 +74,8 @@ def _codes(item: object) -> list[CodeType]:
     if isinstance(item, FunctionType):
         return [item.__code__]
     if isinstance(item, type):
-        return [f.__code__ for f in vars(item).values() if isinstance(f, FunctionType)]
+        made = [getattr(f, "fget", None) or getattr(f, "func", f) for f in vars(item).values()]
+        return [f.__code__ for f in made if isinstance(f, FunctionType)]
     return []
 
 
@@ -84,7 +85,11 @@ def _written(one: Judgement) -> str:
 
 def _read(text: str, key: Any) -> Judgement:
     told = json.loads(text)
-    for name, kind in (("slope_interval", Interval), ("bores_to_limit", BoresToLimit)):
+    told["resets"] = tuple(tuple(r) for r in told["resets"])
+    told["ahead"], told["chance"] = tuple(told["ahead"]), tuple(told["chance"])
+    for name, kind in (
+        ("slope_interval", Interval), ("bores_to_limit", BoresToLimit), ("to_fraction", BoresToLimit)
+    ):  # fmt: skip
         told[name] = None if told[name] is None else kind(**told[name])
     told["signals"] = tuple(Signal(**s) for s in told["signals"])
     told["conditions"] = tuple(told["conditions"])
