@@ -6,15 +6,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
+from qc.catalogue import CATALOGUE
 from qc.errors import TooLittleData
 from qc.reports.alarms import URGENT, rows_of
-from qc.reports.conditions import Condition
+from qc.reports.conditions import NOT_WORN, Condition
 from qc.reports.matters import CALM
 from qc.reports.words import number
 
 Floats = NDArray[np.float64]
-SURE = 0.95
-LEAST_STRETCHES, LEAST_BLOCKS, MOST_BLOCKS = 3, 5, 50
+ERR = 0.05
+"""How often blocks that agree are said not to, over all series of a matter."""
+LEAST_STRETCHES, LEAST_BLOCKS, LEAST_ON_LINE, MOST_BLOCKS = 3, 5, 8, 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,7 @@ class Agreement:
     words: str
 
 
-def expected_of_stretches(firsts: Floats) -> tuple[float, float]:
+def expected_of_stretches(firsts: Floats, err: float = ERR) -> tuple[float, float]:
     """Expected mean of the first blocks after a renewal, and how far it may be off, from earlier stretches.
 
     Source: prediction interval for one more value of a normal sample (NIST/SEMATECH e-Handbook 7.2.1 for the
@@ -51,11 +53,13 @@ def expected_of_stretches(firsts: Floats) -> tuple[float, float]:
     s = firsts.size
     if s < LEAST_STRETCHES:
         raise TooLittleData(f"{s} stretches tell too little: wait for the {LEAST_STRETCHES}rd")
-    half = stdtrit(s - 1, (1 + SURE) / 2) * firsts.std(ddof=1) * np.sqrt(1 + 1 / s)
+    half = stdtrit(s - 1, 1 - err / 2) * firsts.std(ddof=1) * np.sqrt(1 + 1 / s)
     return float(firsts.mean()), float(half)
 
 
-def expected_of_blocks(before: Floats, made: int, lag1: float) -> tuple[float, float]:
+def expected_of_blocks(
+    before: Floats, made: int, lag1: float, err: float = ERR
+) -> tuple[float, float]:
     """Expected mean of the next ``made`` blocks, and how far it may be off, from the blocks before.
 
     Source: prediction interval for the mean of further values of a normal sample, each mean's variance that
@@ -70,7 +74,53 @@ def expected_of_blocks(before: Floats, made: int, lag1: float) -> tuple[float, f
     if m < LEAST_BLOCKS:
         raise TooLittleData(f"{m} blocks tell too little: wait for the {LEAST_BLOCKS}th")
     spread = before.std(ddof=1) * np.sqrt(variance_of_mean(made, lag1) + variance_of_mean(m, lag1))
-    return float(before.mean()), float(stdtrit(m - 1, (1 + SURE) / 2) * spread)
+    return float(before.mean()), float(stdtrit(m - 1, 1 - err / 2) * spread)
+
+
+def expected_on_line(
+    before: Floats, wear: Floats, stretch: NDArray[np.int_], ahead: float, made: int, lag1: float,
+    err: float = ERR,
+) -> tuple[float, float]:
+    """The same where the level walks with wear: a line through the blocks before, one slope for all.
+
+    Source: prediction from simple regression, variance s2 (1/k + 1/m + (x0 - mean x)2 / Sxx)
+    (NIST/SEMATECH e-Handbook 4.5.1.2, from memory), the means' variances as in `expected_of_blocks`.
+
+    Parameters
+    ----------
+    before, wear, stretch : (m,) array
+        Block means, their wear count, and the stretch each is in.
+    ahead : float
+        Mean wear count of the next blocks.
+    made : int
+        Number of the next blocks.
+    lag1 : float
+
+    Raises
+    ------
+    TooLittleData
+        With fewer than 8 blocks, or all at one wear count.
+    """
+    m, n = before.size, np.unique(stretch).size
+    x, y = (_within(v, stretch) for v in (wear, before))
+    sxx = float(x @ x)
+    if m < LEAST_ON_LINE or sxx == 0 or m - n - 1 < LEAST_BLOCKS:
+        raise TooLittleData(f"{m} blocks tell too little of wear: wait for the {LEAST_ON_LINE}th")
+    slope = float(x @ y) / sxx
+    rest = y - slope * x
+    freedom = m - n - 1
+    s2 = float(rest @ rest) / freedom
+    away = ahead - float(wear.mean())
+    spread = np.sqrt(s2 * (variance_of_mean(made, lag1) + variance_of_mean(m, lag1) + away**2 / sxx))
+    return float(before.mean()) + slope * away, float(stdtrit(freedom, 1 - err / 2) * spread)
+
+
+def _within(values: Floats, stretch: NDArray[np.int_]) -> Floats:
+    """Values off the mean of their stretch."""
+    _, number = np.unique(stretch, return_inverse=True)
+    means = np.bincount(number, weights=values) / np.bincount(number)
+    off: Floats = values - means[number]
+    return off
 
 
 def variance_of_mean(n: int, lag1: float) -> float:
@@ -82,7 +132,7 @@ def variance_of_mean(n: int, lag1: float) -> float:
     return float((1 + 2 * ((1 - j / n) * lag1**j).sum()) / n)
 
 
-def after(one: Condition, condition: str, onset: int, at: int) -> Agreement:
+def after(one: Condition, condition: str, onset: int, at: int, *, among: int = 1) -> Agreement:
     """How the blocks after a time stand against what is expected of the series.
 
     Parameters
@@ -95,6 +145,8 @@ def after(one: Condition, condition: str, onset: int, at: int) -> Agreement:
         Number of the block with which it began.
     at : int
         When something was done about it [us].
+    among : int
+        Number of series of the matter, which share the chance of being wrongly said not to agree.
     """
     blocks = one.blocks
     new = np.flatnonzero(blocks["at"].to_numpy() > at)[:CALM]
@@ -105,7 +157,7 @@ def after(one: Condition, condition: str, onset: int, at: int) -> Agreement:
     if np.isnan(told).any():
         return _unknown(new.size, "no spread in a block of one bore")
     try:
-        level, allowed = _expected(one, y, onset, new)
+        level, allowed = _expected(one, y, onset, new, walks=_walks(one, condition), err=ERR / among)
     except TooLittleData as few:
         return _unknown(new.size, str(few).partition(":")[0])
     off = float(told.mean()) - level
@@ -113,24 +165,29 @@ def after(one: Condition, condition: str, onset: int, at: int) -> Agreement:
 
 
 def _unit(one: Condition) -> str:
-    from qc.catalogue import CATALOGUE
-
     return CATALOGUE[one.judgement.key[2]].unit
 
 
 def _values(one: Condition, condition: str) -> Floats:
-    """What is held against what was before: means with usual wear taken off, or logarithms of spreads."""
+    """What is held against what was before: block means, or logarithms of spreads."""
     blocks = one.blocks
     if condition == "scattered":
         spread = blocks["spread"].to_numpy(dtype=float)
         logs: Floats = np.log(np.where(spread > 0, spread, np.nan))
         return logs
-    slope = one.judgement.usual_slope or 0.0
-    means: Floats = blocks["mean"].to_numpy(dtype=float) - slope * blocks["wear"].to_numpy(dtype=float)
+    means: Floats = blocks["mean"].to_numpy(dtype=float)
     return means
 
 
-def _expected(one: Condition, y: Floats, onset: int, new: NDArray[np.int_]) -> tuple[float, float]:
+def _walks(one: Condition, condition: str) -> bool:
+    """Whether the level is expected to walk with wear."""
+    key = one.judgement.key
+    return CATALOGUE[key[2]].wears and key[1] not in NOT_WORN and condition != "scattered"
+
+
+def _expected(
+    one: Condition, y: Floats, onset: int, new: NDArray[np.int_], *, walks: bool, err: float
+) -> tuple[float, float]:
     quiet = np.zeros(len(y), dtype=bool)
     conditions = one.judgement.conditions
     quiet[rows_of(one)] = [word not in URGENT for word in conditions]
@@ -140,8 +197,13 @@ def _expected(one: Condition, y: Floats, onset: int, new: NDArray[np.int_]) -> t
         numbers = [np.flatnonzero(stretch == s)[: new.size] for s in np.unique(stretch[: new[0]])]
         whole = [rows for rows in numbers if rows.size == new.size and quiet[rows].all()]
         if len(whole) >= LEAST_STRETCHES:
-            return expected_of_stretches(np.array([y[rows].mean() for rows in whole]))
-    return expected_of_blocks(y[quiet][-MOST_BLOCKS:], new.size, one.judgement.lag1)
+            return expected_of_stretches(np.array([y[rows].mean() for rows in whole]), err)
+    rows, lag1 = np.flatnonzero(quiet)[-MOST_BLOCKS:], one.judgement.lag1
+    wear = one.blocks["wear"].to_numpy(dtype=float)
+    if walks and rows.size >= LEAST_ON_LINE:
+        ahead = float(wear[new].mean())
+        return expected_on_line(y[rows], wear[rows], stretch[rows], ahead, new.size, lag1, err)
+    return expected_of_blocks(y[rows], new.size, lag1, err)
 
 
 def _unknown(made: int, why: str) -> Agreement:

@@ -138,7 +138,8 @@ class Telling:
         series: list[Row] = []
         for key, member in matter.members.items():
             one = self.known.by_series[key]
-            found = agreement.after(one, member.condition, bores_since.onset(one, member), at)
+            begun = bores_since.onset(one, member)
+            found = agreement.after(one, member.condition, begun, at, among=len(matter.members))
             series.append({
                 "id": series_id(key), "characteristic": key[2], "made": found.made,
                 "agree": found.agree, "off": found.off,
