@@ -1,7 +1,7 @@
 """What the specifications in force say of new readings: targets, and where a row's own limits disagree."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from qc import units
@@ -60,10 +60,32 @@ def said(readings: Sequence[Reading], specs: Sequence[Spec], builds: Mapping[str
         readings, found.target.tolist(), found.lower.tolist(), found.upper.tolist(), found.spec.tolist(),
         found.passed_over.tolist(), strict=True,
     )  # fmt: skip
-    return [
-        _said(r, _whole(target), _whole(lower), _whole(upper), useful[spec] if spec >= 0 else None, over)
-        for r, target, lower, upper, spec, over in answers
-    ]
+    told = []
+    for r, target, lower, upper, spec, over in answers:
+        winner = useful[spec] if spec >= 0 else None
+        one = _said(r, _whole(target), _whole(lower), _whole(upper), winner, over)
+        if one.other_limits and winner is not None:
+            one = replace(one, other_limits=one.other_limits + _older(r, one.target or 0, winner, useful))
+        told.append(one)
+    return told
+
+
+_SAME: Final = (
+    "characteristic", "reading", "build", "engine", "operation", "feature", "station", "clock", "state",
+)  # fmt: skip
+
+
+def _older(r: Reading, target: int, winner: Spec, specs: Sequence[Spec]) -> str:
+    """Which other issue of the row in force the reading's own limits are, in words, or an empty text."""
+    shift = 0
+    if CATALOGUE[r.characteristic].coded and r.relative != (winner.reading == "deviation"):
+        shift = -target if r.relative else target
+    for s in specs:
+        if s is winner or any(getattr(s, n) != getattr(winner, n) for n in _SAME):
+            continue
+        if (r.lower, r.upper) == tuple(None if x is None else x + shift for x in (s.lower, s.upper)):
+            return f"; the rows have those of issue {s.issue}" if s.issue else "; the rows have older ones"
+    return ""
 
 
 def _whole(value: float) -> int | None:

@@ -15,7 +15,7 @@ from tests.generate.slip_desk import (
     rewrite,
     value,
 )  # fmt: skip
-from tests.generate.slip_shop import COLUMNS, IN_UM, Engine
+from tests.generate.slip_shop import COLUMNS, IN_UM, Engine, Row
 
 
 def copied_sheet(desk: Desk) -> Made:
@@ -128,6 +128,12 @@ def mixed_states(desk: Desk) -> Made:
     return Made(f"{state} is not true of {many} holes", some, set(some))
 
 
+def on_target(table: list[Row], run: int) -> float:
+    """Chance of so many readings on their targets, from how often true ones of the table are."""
+    nominal = sum(value(r) == (0 if is_deviation(r) else Fraction(r.cells["target"])) for r in table)
+    return float(((nominal + 1) / (len(table) + 1)) ** run)
+
+
 def rounded(desk: Desk) -> Made:
     rng, rows = desk.rng, desk.rows
     how = rng.choice(("nominal", "nominal", "hundredth", "fives"))
@@ -137,6 +143,7 @@ def rounded(desk: Desk) -> Made:
         table = desk.group(lambda r: r.cells["unit"] in ("mm", "in") and r.step < 3 and r.spread < 9, 12)
     some = desk.part(table) if how == "nominal" else table
     touched = []
+    before = [rows[i].copy() for i in table]
     for i in some:
         cells = rows[i].cells
         if how == "nominal":
@@ -151,7 +158,8 @@ def rounded(desk: Desk) -> Made:
             touched.append(i)
     if not touched:
         raise Impossible
-    return Made(how, touched, set(touched) if how == "nominal" and len(some) >= 6 else set())
+    unread = how == "nominal" and len(some) >= 6 and on_target(before, len(some)) < 1e-3
+    return Made(how, touched, set(touched) if unread else set())
 
 
 def shifted(desk: Desk) -> Made:

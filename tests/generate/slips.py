@@ -4,9 +4,9 @@
 one slip went, with the rows it touched. A touched row counts as *detectable* when the slip moves its value
 or its distance from the target by more than 4 spreads of the readings in a block (4 gauge steps where those
 are larger), or changes its verdict, or makes it tell of something else: another build, state, date, gauge or
-limits, a figure that nobody read there. A run that was filled down is such only from six cells on, and where
-the table's own true neighbours read alike so seldom that a run as long has a chance under 1 in 1,000. Two
-holes alike that changed places are no error by this rule.
+limits, a figure that nobody read there. A run that was filled down, or copied from the nominal size, is such
+only from six cells on, and where the table's own true readings are alike, or on target, so seldom that as
+many have a chance under 1 in 1,000. Two holes alike that changed places are no error by this rule.
 
 Nothing of the product is used. `python -m tests.generate.slips FOLDER [SEED]` writes files to look at.
 """

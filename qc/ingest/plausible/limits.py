@@ -7,6 +7,7 @@ tells slips, it is no advice. Common practice and workshop manuals, widened; no 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
+from math import log
 from statistics import median
 from types import MappingProxyType
 from typing import Any, Final
@@ -40,12 +41,14 @@ _SIZE: Final[Mapping[str, tuple[float, float]]] = MappingProxyType({
     "rod_bore_diameter": (15, 300), "shell_wall": (0.6, 12), "deck_height": (50, 1200),
 })  # fmt: skip
 _UNLIKE: Final = 8.0  # times the other windows of the characteristic, or that part of them
+# what puts a figure right: (unit it stands in or blank for any, factor, the slip in words)
 _SLIPS: Final = (
-    (Decimal(10), "the point is one place off"), (Decimal("0.1"), "the point is one place off"),
-    (Decimal(100), "the point is two places off"), (Decimal("0.01"), "the point is two places off"),
-    (Decimal("25.4"), "inches stand for millimetres"), (1 / Decimal("25.4"), "millimetres stand for inches"),
-    (Decimal(1000), "millimetres stand for um"), (Decimal("0.001"), "um stand for millimetres"),
-    (Decimal("0.0254"), "uin stand for um"), (1 / Decimal("0.0254"), "um stand for uin"),
+    ("mm", Decimal("25.4"), "inches stand for millimetres"),
+    ("in", 1 / Decimal("25.4"), "millimetres stand for inches"),
+    ("um", Decimal("0.0254"), "uin stand for um"), ("uin", 1 / Decimal("0.0254"), "um stand for uin"),
+    ("um", Decimal(1000), "millimetres stand for um"), ("mm", Decimal("0.001"), "um stand for millimetres"),
+    ("", Decimal(10), "the point is one place off"), ("", Decimal("0.1"), "the point is one place off"),
+    ("", Decimal(100), "the point is two places off"), ("", Decimal("0.01"), "the point is two places off"),
 )  # fmt: skip
 _LIMITS: Final = ("lower", "target", "upper")
 
@@ -170,7 +173,7 @@ def _sizes(rows: Sequence[Row], specs: Sequence[Spec], _: Sequence[Spec]) -> Ite
         for name in _LIMITS:
             size = getattr(s, name)
             if size is not None and not _has(s, size):
-                slip = next((why for f, why in _SLIPS if _has(s, int(size * f))), "")
+                slip = _slip(s.unit, size / units.TICKS_PER_UM / 1000, _SIZE[s.characteristic], None)
                 yield Suspicion(
                     (i,), "size_implausible", "stop", str(i),
                     f"{_where(rows, s, i)}: {name} reads {_shown(size, s)}.",
@@ -219,7 +222,7 @@ def _window(
 ) -> Suspicion:  # fmt: skip
     unit = CATALOGUE[s.characteristic].unit
     middle = median(others) if len(others) > 3 else None
-    slip = _slip(width, fits, middle)
+    slip = _slip(s.unit, width, fits, middle)
     alone = s.lower is None
     saw = f"an upper limit of {width:g} {unit}" if alone else f"a window {width:g} {unit} wide"
     beside = f"; the others of the list are about {middle:g} {unit}" if middle is not None else ""
@@ -234,14 +237,15 @@ def _window(
     )  # fmt: skip
 
 
-def _slip(width: float, fits: tuple[float, float], middle: float | None) -> str:
-    """Which slip would bring a window to where it belongs, in words, or an empty text."""
+def _slip(unit: str, figure: float, fits: tuple[float, float], middle: float | None) -> str:
+    """Which slip would bring a figure nearest to where it belongs, in words, or an empty text."""
+    aim = middle or (fits[0] * fits[1]) ** 0.5
     told = []
-    for factor, why in _SLIPS:
-        put_right = width * float(factor)
-        if fits[0] <= put_right <= fits[1]:
-            told.append((abs(put_right / middle - 1) if middle else 0.0, why))
-    return min(told)[1] if told and middle else (told[0][1] if told else "")
+    for of, factor, why in _SLIPS:
+        put_right = figure * float(factor)
+        if of in ("", unit) and fits[0] <= put_right <= fits[1]:
+            told.append((abs(log(put_right / aim)), why))
+    return min(told)[1] if told else ""
 
 
 def _shown(ticks: int, s: Spec) -> str:

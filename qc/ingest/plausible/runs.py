@@ -14,6 +14,7 @@ import numpy as np
 from qc import units
 from qc.ingest.plausible.fit import steps
 from qc.ingest.plausible.past import Past, PastReading
+from qc.ingest.plausible.rounded import ROUNDED
 from qc.ingest.plausible.scene import Scene, Suspicion
 
 CODES: Final = ("nominal_copied", "filled_down")
@@ -21,6 +22,7 @@ RIVALS: Final = True
 _LEAST: Final = 6  # equal figures in a row that are looked at
 _CHANCE: Final = log(4e-4)  # of such a run somewhere in a table
 _TABLE: Final = ("build", "machine", "operation", "characteristic", "method", "state")
+_NEAR: Final = 4  # rows of the file, between which others may stand
 _MOST: Final = 0.95  # of two neighbours: nothing is certain to repeat
 _LEAST_LIKELY: Final = 0.02  # a pattern may be another in this block
 _MET: Final = 20  # neighbours that tell how often they read alike
@@ -43,20 +45,30 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
 
 def _of_table(scene: Scene, key: tuple[Any, ...], at: list[int]) -> Iterator[Suspicion]:
     told = None
-    for run in _runs(scene, at):
-        told = told or Likely(scene, scene.past(key[1:]), at)
-        nominal = _nominal(scene, run)
-        chance = told.run(run) + (told.target() if nominal else 0.0)
-        if chance + log(len(at)) < _CHANCE:
-            yield _suspicion(scene, run, nominal)
+    rounded = scene.memo.get(ROUNDED, frozenset())
+    doubted: set[int] = set()
+    for nominal in (True, False):
+        for run in _runs(scene, at, nominal):
+            if rounded.issuperset(run) or doubted.issuperset(run):
+                continue
+            told = told or Likely(scene, scene.past(key[1:]), at)
+            chance = told.run(run, nominal) + (told.target() if nominal else 0.0)
+            if chance + log(len(at)) < _CHANCE:
+                doubted |= set(run)
+                yield _suspicion(scene, run, nominal)
 
 
-def _runs(scene: Scene, at: Sequence[int]) -> Iterator[list[int]]:
-    """Neighbours in the file with the same figure."""
-    text, unit, row = (scene.columns[n] for n in ("text", "unit", "row"))
+def _runs(scene: Scene, at: Sequence[int], nominal: bool) -> Iterator[list[int]]:
+    """Neighbours in the file with the same figure, or all on their targets."""
+    text, unit, row, off = (scene.columns[n] for n in ("text", "unit", "row", "deviation"))
+
+    def alike(a: int, b: int) -> bool:
+        same = off[a] == off[b] == 0 if nominal else text[a] == text[b] and unit[a] == unit[b]
+        return bool(same) and row[b] - row[a] < _NEAR
+
     run: list[int] = []
     for i in at:
-        if run and text[i] == text[run[-1]] and unit[i] == unit[run[-1]] and row[i] - row[run[-1]] < 4:
+        if run and alike(run[-1], i):
             run.append(i)
             continue
         if len(run) >= _LEAST:
@@ -74,7 +86,7 @@ class Likely:
         self.scene = scene
         told = past.like(not np.isnan(c["target"][list(at)]).any(), c["unit"][at[0]])
         self.links = Counter[Link]()
-        self.alike = Counter[Link]()
+        self.alike = {True: Counter[Link](), False: Counter[Link]()}
         self.on_target = [0, 0]
         for block in told.blocks:
             # another unit is written in other steps
@@ -88,22 +100,23 @@ class Likely:
             link = (_place(a), _place(b)) if a.feature == b.feature else None
             for key in (link, ALL) if link else (OTHER_BORE, ALL):
                 self.links[key] += 1
-                self.alike[key] += a.text == b.text
+                self.alike[False][key] += a.text == b.text
+                self.alike[True][key] += a.deviation == b.deviation
         off = [r.deviation == 0 for r in readings if r.deviation == r.deviation]
         self.on_target[0] += sum(off)
         self.on_target[1] += len(off)
 
-    def run(self, run: Sequence[int]) -> float:
-        """Logarithm of the chance that all readings of a run read like the first."""
-        return sum(log(self._link(a, b)) for a, b in zip(run[:-1], run[1:], strict=True))
+    def run(self, run: Sequence[int], nominal: bool) -> float:
+        """Logarithm of the chance that all readings of a run read like the first, or lie as far off."""
+        return sum(log(self._link(a, b, nominal)) for a, b in zip(run[:-1], run[1:], strict=True))
 
-    def _link(self, a: int, b: int) -> float:
+    def _link(self, a: int, b: int, nominal: bool) -> float:
         """Chance that two neighbours read alike."""
         first, then = self.scene.rows[a], self.scene.rows[b]
         link = (_place(first), _place(then)) if first.feature == then.feature else OTHER_BORE
         for key in (link, ALL):
             if self.links[key] >= _MET:
-                return max(_LEAST_LIKELY, (self.alike[key] + 1) / (self.links[key] + 2))
+                return max(_LEAST_LIKELY, (self.alike[nominal][key] + 1) / (self.links[key] + 2))
         # nothing like it was met: normal readings about the block, whatever the place
         return _equal(sqrt(2) * self.spread, self.step)
 
@@ -115,11 +128,6 @@ class Likely:
 
 def _place(r: Any) -> tuple[Any, Any]:
     return r.station, r.clock
-
-
-def _nominal(scene: Scene, run: Sequence[int]) -> bool:
-    """Whether the run reads what the targets say."""
-    return bool((scene.columns["deviation"][list(run)] == 0).all())
 
 
 def _own_spread(scene: Scene, at: Sequence[int]) -> float:
@@ -155,7 +163,7 @@ def _suspicion(scene: Scene, run: Sequence[int], nominal: bool) -> Suspicion:
     if nominal:
         return Suspicion(
             tuple(run), "nominal_copied", "ask", where,
-            f"{{who}} {{read}} {text} {first.unit}, {n} times in a row: the target to the last digit.",
+            f"{n} readings in a row of {{who}} are the target to the last digit ({{texts}} {first.unit}).",
             "Work scatters about its target; so many readings exactly on it are hardly read off a gauge.",
             "Was the nominal size copied? Discard the rows and measure, or accept if each was read.",
         )  # fmt: skip

@@ -104,8 +104,8 @@ def _column_words(scene: Scene, doubted: dict[int, int]) -> Suspicion:
     texts = {i: scene.rows[k].source.text for i, k in doubted.items()}
     stop = any(verdict_changes(scene, i, float(scene.columns["size"][k])) for i, k in doubted.items())
     pairs = dict.fromkeys(
-        f"{CATALOGUE[scene.rows[k].characteristic].label} stands under "
-        f"{CATALOGUE[scene.rows[i].characteristic].label}" for i, k in doubted.items() if i != k
+        f"{CATALOGUE[scene.rows[i].characteristic].label} stands under "
+        f"{CATALOGUE[scene.rows[k].characteristic].label}" for i, k in doubted.items() if i != k
     )  # fmt: skip
     return Suspicion(
         tuple(at), "columns_shifted", "stop" if stop else "ask", "",
@@ -127,10 +127,13 @@ def _rows(scene: Scene, past: Past, at: list[int]) -> Iterator[Suspicion]:
         return
     expected = _expected(scene, past, at) + (c["target"][at] if written.all() else 0.0)
     noise = max(x for x in (past.spread, past.step / 2, 1.0) if x == x)
-    off = read - expected
-    level = float(np.clip(np.median(off), past.level - 3 * noise, past.level + 3 * noise))
+
+    def off(wanted: np.ndarray) -> np.ndarray:
+        left: np.ndarray = read - wanted
+        return left - np.clip(np.median(left), past.level - 3 * noise, past.level + 3 * noise)
+
     for by in (1, -1):
-        first = _shift(off - level, read - np.roll(expected, by) - level, noise, by)
+        first = _shift(off(expected), off(np.roll(expected, by)), noise, by)
         if first is not None:
             yield _row_words(scene, at, first, by)
             return
