@@ -89,6 +89,11 @@ def far_from_target(reading: Reading, target: int | None, middle: int | None) ->
     )
 
 
+def unexplained(doubt: Doubt) -> bool:
+    """Whether a size is far from its target, and no unit that was mixed up tells why."""
+    return doubt.code == "far_from_target" and not doubt.cause.split("|")[1]
+
+
 def _target_unit(unit: str) -> str:
     return units.TARGET_UNIT.get(unit, unit)
 

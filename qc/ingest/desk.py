@@ -7,7 +7,7 @@ from qc.errors import FileError
 from qc.ingest import checks, doubted, sorting, sources, specified, times
 from qc.ingest.beside import NEEDS_LAYOUT
 from qc.ingest.layout import Layout
-from qc.ingest.line import Shop
+from qc.ingest.line import Doubt, Shop
 from qc.ingest.parsed import Parsed, parsed
 from qc.ingest.plausible import registry
 from qc.ingest.plausible.past import Memory
@@ -45,6 +45,7 @@ class Desk:
         self._names: dict[str, set[str]] | None = None
         self._judged_by: tuple[list[Spec], dict[str, Build]] | None = None
         self._memory = Memory()
+        self._registers: dict[str, Any] = {}
 
     def take(self, files: Sequence[sources.Found]) -> Iterator[FileResult]:
         """Take files in, yielding each result after its transaction has ended."""
@@ -163,7 +164,9 @@ class Desk:
     def _register(self, name: str) -> Any:
         if name in ("specs", "builds"):
             return self._judging()[name == "builds"]
-        return getattr(self.store, name)()
+        if name not in self._registers:
+            self._registers[name] = getattr(self.store, name)()
+        return self._registers[name]
 
     def _keep(self, read: Parsed, answers: Mapping[int, Said]) -> FileResult:
         with self.store.write(by=self.by, command=self.command) as write:
@@ -171,6 +174,7 @@ class Desk:
             alone = write.revision == self._next and read.sha256 not in self._taken
             if write.revision != self._next:
                 self._memory.forget()
+                self._registers.clear()
             before = None if alone and read.sha256 not in self._anew else write.file(read.sha256)
             if before is not None and (read.sha256 not in self._anew or not read.rows):
                 return self._again(read.name, before)
@@ -191,6 +195,7 @@ class Desk:
         if read.kind != "readings":
             self._judged_by = None
             self._memory.forget()
+            self._registers.clear()
         return result
 
     def _known_names(self, write: Write) -> dict[str, set[str]]:
@@ -216,9 +221,10 @@ class Desk:
             dict.fromkeys(r.record.build for r, _ in left if isinstance(r.record, Reading) and r.record.build)
         )
         beside: Any = neighbours.of_builds(write, builds)
-        left = sorting.doubt_sizes(left, answers, beside, done)
+        later: dict[int, Doubt] = {}
+        left = sorting.doubt_sizes(left, answers, beside, done, later=later)
         at = registry.scene([r for r, _ in left], answers, beside, self.around(write))
-        left = sorting.doubt_plausibility(left, at, done)
+        left = sorting.doubt_plausibility(left, at, done, later)
         done.kept += sorting.doubt_identity(left, beside, done)
         return done
 

@@ -6,15 +6,16 @@ from dataclasses import dataclass, field, replace
 from qc.ingest import checks, doubted, identity, words
 from qc.ingest.kinds import canonical
 from qc.ingest.line import Doubt
-from qc.ingest.plausible import registry
+from qc.ingest.plausible import limits, registry
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.ingest.rows import CELL, Row
 from qc.ingest.specified import Said
-from qc.records import Finding, HeldRow, Reading
+from qc.records import Finding, HeldRow, Reading, Spec
 
 # fields of a held row that begin so are not the file's: what `correct` takes, what was corrected before
 PROPOSED = "proposed "
 CORRECTED = "corrected "
+_NONE: Mapping[int, Doubt] = {}
 
 
 @dataclass(slots=True)
@@ -136,6 +137,7 @@ def doubt_sizes(
     kept: Iterable[Reading],
     found: Sorted,
     settled: frozenset[str] = frozenset(),
+    later: dict[int, Doubt] | None = None,
 ) -> list[tuple[Row, Doubt | None]]:
     """Hold deviations without any target and sizes far from theirs; the others.
 
@@ -147,6 +149,9 @@ def doubt_sizes(
         Counting readings of the same builds, for the median of a block.
     settled : frozenset of str
         Codes a person has decided about for these rows.
+    later : dict, optional
+        Takes the doubts, by id() of the row, on sizes that are far off without being another unit: such rows
+        are among the others, as a plausibility check may explain them better.
     """
     readings = readings_of(r for r, _ in rows)
     middles = checks.medians([*readings, *kept])
@@ -161,6 +166,9 @@ def doubt_sizes(
             far = Doubt("no_target", reading.characteristic, source.column, source.text)
         elif "far_from_target" not in settled:
             far = checks.far_from_target(reading, target, middles.get(checks.block_of(reading)))
+        if far is not None and later is not None and checks.unexplained(far):
+            later[id(row)] = far
+            far = None
         if far is None:
             left.append((row, against))
         else:
@@ -169,18 +177,63 @@ def doubt_sizes(
 
 
 def doubt_plausibility(
-    rows: Sequence[tuple[Row, Doubt | None]], at: Scene, found: Sorted
+    rows: Sequence[tuple[Row, Doubt | None]], at: Scene, found: Sorted, later: Mapping[int, Doubt] = _NONE
 ) -> list[tuple[Row, Doubt | None]]:
     """Hold what the plausibility checks stop, note what they ask about; the others.
+
+    A row that reads otherwise than an earlier one of this file, which a check now holds, is the one to keep.
 
     Parameters
     ----------
     rows : sequence of (Row, Doubt or None)
         All with a reading, those of the scene in its order.
+    later : mapping of id() of a row to a doubt
+        Holds a row that no check has held.
     """
+    held = _noted(registry.judged(at), at.lines, found)
+    left = []
+    for i, (row, against) in enumerate(rows):
+        if i in held:
+            continue
+        if id(row) in later:
+            found.hold(row, later[id(row)])
+        else:
+            left.append((row, against))
+    return _first_again(left) if held else left
+
+
+def _first_again(rows: Sequence[tuple[Row, Doubt | None]]) -> list[tuple[Row, Doubt | None]]:
+    """The rows, without doubts that stood only against rows of this file that are held now."""
+    seen: set[tuple[object, ...]] = set()
+    left: list[tuple[Row, Doubt | None]] = []
+    for row, against in rows:
+        place = row.record.place if isinstance(row.record, Reading) else ()
+        if against is not None and against.cause == "file" and place not in seen:
+            against = None
+        seen.add(place)
+        left.append((row, against))
+    return left
+
+
+def doubt_limits(rows: Sequence[Row], known: Sequence[Spec], found: Sorted) -> list[Row]:
+    """Hold limits that cannot be meant, note those that are strange; the others.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        All with a Spec.
+    known : sequence of Spec
+        Those in force.
+    """
+    held = _noted(limits.doubts(rows, known), rows, found) if rows else set()
+    return [row for i, row in enumerate(rows) if i not in held]
+
+
+def _noted(doubts: Iterable[Suspicion], lines: Sequence[Row], found: Sorted) -> set[int]:
+    """Positions of the rows that were held; what is only asked about is marked."""
     held: set[int] = set()
-    for doubt in registry.judged(at):
-        pairs = registry.pairs(at, doubt)
+    for doubt in doubts:
+        pairs = registry.pairs(lines, doubt)
         if doubt.severity != "stop":
             found.marked.append((doubt, pairs))
             continue
@@ -188,7 +241,7 @@ def doubt_plausibility(
         held |= set(doubt.rows)
         for row, why in pairs:
             found.hold(row, why)
-    return [pair for i, pair in enumerate(rows) if i not in held]
+    return held
 
 
 def doubt_identity(

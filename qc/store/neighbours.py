@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import fields
 from typing import Any, Final
 
-from sqlalchemy import Row, Select, and_, bindparam, select
+from sqlalchemy import Row, Select, and_, bindparam, func, select
 
 from qc.store import registers, tables
 from qc.store.nouns import fields_digest
@@ -81,6 +81,18 @@ def past(write: Write, series: Sequence[tuple[str, ...]], most: int) -> dict[tup
         for row in write.connection.execute(PAST, some):
             found[numbers[row.series_id]].append(row)
     return found
+
+
+def brought_by(write: Write, operation: str) -> dict[str, int]:
+    """Number of readings of each characteristic that an operation has brought so far."""
+    s, t = tables.series.c, tables.series_summary.c
+    rows = write.connection.execute(
+        select(s.characteristic, func.sum(t.readings))
+        .join_from(tables.series, tables.series_summary, t.series_id == s.id)
+        .where(s.operation == operation)
+        .group_by(s.characteristic)
+    )
+    return {characteristic: int(n) for characteristic, n in rows}
 
 
 def names(write: Write) -> dict[str, set[str]]:

@@ -4,7 +4,7 @@ What a reading is expected to be comes from its own block where most of it agree
 series, and from the past, the build's other readings or the target where it does not.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -12,17 +12,19 @@ import numpy as np
 
 from qc.catalogue import CATALOGUE
 from qc.ingest.checks import FAR
-from qc.ingest.plausible.fit import Fit, aims, fitted, steps
+from qc.ingest.plausible.fit import Fit, aims, fitted, middle, spots_of, steps
 from qc.ingest.plausible.past import Past, word_of
 from qc.ingest.plausible.scene import Scene
 
 SPREADS: Final = 4.0  # beyond so many spreads in the block a reading is doubted
-OF_A_READING: Final = 3.3  # likewise, about its own bore: that comparison is the sharper one
+OF_A_READING: Final = 3.3  # likewise about its own bore, where that comparison is the sharper one:
+SHARP: Final = 5.5  # where so many spreads of readings in a bore are less
 OF_A_BORE: Final = 5.0  # likewise, a whole bore: bores scatter with heavier tails than readings do
 OF_A_LEVEL: Final = 6.0  # spreads of block levels that a block may be off its series
 MANY: Final = 3  # past blocks that make a usual level
 _ENOUGH: Final = 6  # readings whose own spread is believed where the past tells none
 _GROSS: Final = 0.3  # share of its size by which a block may be outside the sizes before
+_OVERSIZE: Final = 1.5 * FAR  # the same bore before and after it was made an oversize
 _ALLOWED: Final = 0.1  # likewise, once a slip is turned back
 _PART: Final = 0.2  # of a block that must agree with the past for its level to be taken from that part
 _KEY: Final = ("build", "machine", "operation", "characteristic", "method", "state")
@@ -76,17 +78,21 @@ class Block:
         return CATALOGUE[self.characteristic].coded
 
 
-def blocks(scene: Scene) -> Iterator[Block]:
-    """Yield each block of the file's readings, master readings left out."""
-    here = _grouped(scene.columns)
-    beside = _grouped(scene.beside_columns) if scene.kept else {}
-    for key, at in here.items():
-        if key[0] is not None:
-            yield _block(scene, key, at, beside.get(key, []))
+def blocks(scene: Scene) -> list[Block]:
+    """Every block of the file's readings, master readings left out."""
+    if "blocks" not in scene.memo:
+        beside = _grouped(scene.beside_columns) if scene.kept else {}
+        scene.memo["blocks"] = [
+            _block(scene, key, at, beside.get(key, []))
+            for key, at in _grouped(scene.columns).items()
+            if key[0] is not None
+        ]
+    found: list[Block] = scene.memo["blocks"]
+    return found
 
 
 def _grouped(columns: dict[str, np.ndarray]) -> dict[tuple[Any, ...], list[int]]:
-    passes = np.nan_to_num(columns["pass"], nan=1.0).tolist()
+    passes = [1.0 if p != p else p for p in columns["pass"].tolist()]
     found: dict[tuple[Any, ...], list[int]] = {}
     words = [word_of(f) for f in columns["feature"].tolist()]
     for i, key in enumerate(zip(*(columns[n].tolist() for n in _KEY), passes, words, strict=True)):
@@ -121,7 +127,7 @@ def _block(scene: Scene, key: tuple[Any, ...], at: list[int], beside: list[int])
     level, band, whole = _level(fit.off, fit.level, past, limit)
     pattern = _pattern(fit, past, station, clock)
     about = fit.off - level - pattern
-    bores, suspect = _suspects(about, features, limit)
+    bores, suspect = _suspects(about, features, limit, _sharp(fit, past, limit))
     gross = _gross(scene, key, at, size, before)
     if gross is not None:
         usual, band = gross
@@ -137,8 +143,8 @@ def _block(scene: Scene, key: tuple[Any, ...], at: list[int], beside: list[int])
 
 def _alike(target: np.ndarray) -> np.ndarray:
     """Targets, those more than 1 mm from the middle of the block replaced by it."""
-    middle = float(np.median(target))
-    return np.where(np.abs(target - middle) > FAR, middle, target)
+    centre = middle(target)
+    return np.where(np.abs(target - centre) > FAR, centre, target)
 
 
 def _gross(
@@ -150,13 +156,15 @@ def _gross(
     """
     if not CATALOGUE[key[3]].coded:
         return None
-    middle = float(np.median(size))
+    centre = middle(size)
     told = np.array([b.size for b in past.blocks if b.word == key[-1]])
-    told = told if len(told) >= MANY else _elsewhere(scene, key, at)
-    if not len(told) or float(np.min(told)) < FAR:
+    if len(told) < MANY:
+        told = _elsewhere(scene, key, at)
+        if len(told) and float(np.min(np.abs(told - centre))) > _OVERSIZE:
+            return middle(told), _OVERSIZE
         return None
     least, most = float(np.min(told)), float(np.max(told))
-    if least * (1 - _GROSS) <= middle <= most * (1 + _GROSS):
+    if least < FAR or least * (1 - _GROSS) <= centre <= most * (1 + _GROSS):
         return None
     usual = (least + most) / 2
     return usual, (most - least) / 2 + _ALLOWED * usual
@@ -188,42 +196,52 @@ def _spread(fit: Fit, past: Past) -> float:
     return usual if own != own else float(min(max(usual, own), 2 * usual))
 
 
-def _level(off: np.ndarray, middle: float, past: Past, limit: float) -> tuple[float, float, bool]:
+def _level(off: np.ndarray, centre: float, past: Past, limit: float) -> tuple[float, float, bool]:
     """Level of the block, how sure it is, and whether the block as a whole is elsewhere."""
     levels = past.levels
     if len(levels) < MANY or not past.one_size:
-        return middle, limit, False
+        return centre, limit, False
     usual, band = past.level, max(OF_A_LEVEL * past.level_spread, limit if np.isfinite(limit) else 0.0)
-    if abs(middle - usual) <= band or float(np.min(np.abs(levels - middle))) <= limit / 2:
-        return middle, band, False
+    if abs(centre - usual) <= band or float(np.min(np.abs(levels - centre))) <= limit / 2:
+        return centre, band, False
     near = np.abs(off - usual) <= band
     if near.sum() >= max(2, _PART * len(off)):
-        return float(np.median(off[near])), band, False
+        return middle(off[near]), band, False
     return usual, band, True
 
 
 def _pattern(fit: Fit, past: Past, station: np.ndarray, clock: np.ndarray) -> np.ndarray:
     """Usual difference of each reading's place from its bore [ticks]."""
-    places = list(zip(np.nan_to_num(station, nan=-1.0).tolist(), np.nan_to_num(clock, nan=-1.0).tolist(),
-                      strict=True))  # fmt: skip
+    places = spots_of(station, clock)
     known = past.pattern if len(past.blocks) >= MANY else {}
-    use = known if all(p in known for p in places) else fit.pattern
-    return np.array([use[p] for p in places])
+    there = set(places)
+    if 2 * sum(p in known for p in there) < len(there) or not known:
+        return np.array([fit.pattern[p] for p in places])
+    # a place never read before is no reason to differ from the others
+    return np.array([known.get(p, 0.0) for p in places])
 
 
-def _suspects(about: np.ndarray, features: Sequence[str], limit: float) -> tuple[np.ndarray, np.ndarray]:
+def _sharp(fit: Fit, past: Past, limit: float) -> float:
+    """How far a reading may be from its own bore [ticks]: less than from its block, where bores tell more."""
+    close = past.reading_spread if past.reading_spread == past.reading_spread else fit.reading_spread
+    sharp = limit * OF_A_READING / SPREADS
+    return sharp if close != close else min(max(sharp, SHARP * close), 1.05 * limit)
+
+
+def _suspects(
+    about: np.ndarray, features: Sequence[str], limit: float, sharp: float
+) -> tuple[np.ndarray, np.ndarray]:
     """Each reading's bore effect (nought for a bore that is itself in doubt), and which are in doubt."""
     n = len(about)
     bores, suspect = np.zeros(n), np.zeros(n, dtype=bool)
     names = np.asarray(features, dtype=object)
-    sharp = limit * OF_A_READING / SPREADS
     for name in dict.fromkeys(features):
         mine = np.flatnonzero(names == name)
         own = about[mine]
-        middle = float(np.median(own))
-        if len(mine) > 2 and abs(middle) <= limit * OF_A_BORE / SPREADS:
-            bores[mine] = middle
-            suspect[mine] = np.abs(own - middle) > sharp
+        centre = middle(own)
+        if len(mine) > 2 and abs(centre) <= limit * OF_A_BORE / SPREADS:
+            bores[mine] = centre
+            suspect[mine] = np.abs(own - centre) > sharp
         else:
             suspect[mine] = np.abs(own) > limit
     return bores, suspect

@@ -17,7 +17,7 @@ from qc.catalogue import CATALOGUE
 from qc.errors import NumberError
 
 _TO_SD: Final = 1.4826  # of a median absolute deviation, for normal values: 1/0.6745
-_ROUNDS: Final = 3  # of the median polish; more change nothing that matters here
+_ROUNDS: Final = 2  # of the median polish; more change nothing that matters here
 
 Place = tuple[float, float]
 
@@ -72,12 +72,21 @@ def steps(texts: Sequence[str], units_: Sequence[str]) -> float:
     return float(told[len(told) // 5]) if len(told) else float("nan")
 
 
+def middle(values: np.ndarray) -> float:
+    """Median; for the few values of a block many times faster than numpy's own."""
+    n = len(values)
+    if not n:
+        return float("nan")
+    ordered = np.sort(values)
+    return float((ordered[(n - 1) // 2] + ordered[n // 2]) / 2)
+
+
 def spread_of(values: np.ndarray, fitted_parameters: int = 1) -> float:
     """Robust standard deviation of values about their middle, made good for what was fitted to them."""
     n = len(values)
     if n <= fitted_parameters:
         return float("nan")
-    mad = _TO_SD * float(np.median(np.abs(values)))
+    mad = _TO_SD * middle(np.abs(values))
     return mad * float(np.sqrt(n / (n - fitted_parameters)))
 
 
@@ -109,38 +118,42 @@ def fitted(
     step : gauge step [ticks]
     """
     off = deviation if aimed else value
-    names, bore = np.unique(np.asarray(features, dtype=object).astype(str), return_inverse=True)
-    places = np.nan_to_num(station, nan=-1.0) * 1e3 + np.nan_to_num(clock, nan=-1.0) / 1e5
-    _, first, place = np.unique(places, return_index=True, return_inverse=True)
-    level = float(np.median(off))
+    names: dict[str, int] = {}
+    bore = np.array([names.setdefault(f, len(names)) for f in features])
+    spots: dict[Place, int] = {}
+    place = np.array([spots.setdefault(p, len(spots)) for p in spots_of(station, clock)])
+    level = middle(off)
     left = off - level
-    at, of = np.zeros(len(first)), np.zeros(len(names))
-    if len(first) > 1 and len(names) > 1:
+    at, of = np.zeros(len(spots)), np.zeros(len(names))
+    if len(spots) > 1 and len(names) > 1:
         for _ in range(_ROUNDS):
             of = of + (move := _medians(left, bore, len(names)))
             left = left - move[bore]
-            at = at + (move := _medians(left, place, len(first)))
+            at = at + (move := _medians(left, place, len(spots)))
             left = left - move[place]
     elif len(names) > 1:
         of = _medians(left, bore, len(names))
         left = left - of[bore]
-    middle = float(np.median(at[place]))
-    shift = float(np.median(of))
+    centre = middle(at[place])
+    shift = middle(of)
     about = left + of[bore] - shift
-    at = at - middle
-    level = level + middle
-    pattern = {(_blank(station[i]), _blank(clock[i])): float(at[k]) for k, i in enumerate(first)}
-    repeated = len(off) - len(names) - len(first) + 1
+    at = at - centre
+    level = level + centre
+    parameters = len(names) + len(spots) - 1
     return Fit(
-        level + shift, spread_of(about, len(first)),
-        spread_of(left, len(names) + len(first) - 1) if repeated > 0 else float("nan"),
-        spread_of(of - shift), step, pattern,
-        dict(zip(names.tolist(), (of - shift).tolist(), strict=True)), off, left, about, aimed,
+        level + shift, spread_of(about, len(spots)),
+        spread_of(left, parameters) if len(off) > parameters else float("nan"),
+        spread_of(of - shift), step, dict(zip(spots, at.tolist(), strict=True)),
+        dict(zip(names, (of - shift).tolist(), strict=True)), off, left, about, aimed,
     )  # fmt: skip
 
 
-def _blank(value: float) -> float:
-    return -1.0 if value != value else float(value)
+def spots_of(station: np.ndarray, clock: np.ndarray) -> list[Place]:
+    """Each reading's place: station and clock [ticks], -1 where blank."""
+    return [
+        (-1.0 if s != s else s, -1.0 if k != k else k)
+        for s, k in zip(station.tolist(), clock.tolist(), strict=True)
+    ]
 
 
 def _medians(values: np.ndarray, group: np.ndarray, n: int) -> np.ndarray:

@@ -12,7 +12,7 @@ from typing import Any, Final
 import numpy as np
 
 from qc.catalogue import CATALOGUE
-from qc.ingest.plausible.fit import Fit, aims, fitted, steps
+from qc.ingest.plausible.fit import Fit, aims, fitted, middle, steps
 from qc.records import Reading
 
 MOST_BLOCKS: Final = 50
@@ -88,7 +88,7 @@ class Past:
 
     def _median(self, values: Iterable[float]) -> float:
         told = [v for v in values if v == v]
-        return float(np.median(told)) if told else float("nan")
+        return middle(np.array(told)) if told else float("nan")
 
     @cached_property
     def spread(self) -> float:
@@ -145,7 +145,7 @@ class Past:
         told = told[~np.isnan(told)]
         if len(told) < 3:
             return float("nan")
-        return float(1.4826 * np.median(np.abs(told - np.median(told))))
+        return 1.4826 * middle(np.abs(told - middle(told)))
 
     @cached_property
     def step(self) -> float:
@@ -159,7 +159,7 @@ class Past:
         for block in self.blocks:
             for place, value in block.fit.pattern.items():
                 found.setdefault(place, []).append(value)
-        return {place: float(np.median(values)) for place, values in found.items()}
+        return {place: middle(np.array(values)) for place, values in found.items()}
 
 
 @dataclass
@@ -257,4 +257,4 @@ def _block(
     fit = fitted(aimed, features, station, clock, value, off, step)
     sizes = [r.value + (r.target or 0) if r.relative else r.value for r in first]
     build, word = told
-    return PastBlock(build, tuple(first), fit, CATALOGUE[characteristic].coded, float(np.median(sizes)), word)
+    return PastBlock(build, tuple(first), fit, CATALOGUE[characteristic].coded, middle(np.array(sizes)), word)

@@ -14,9 +14,14 @@ from qc.ingest.plausible import (
     again,
     copied,
     dates,
+    holes,
     limits,
+    named,
+    nominal,
     registered,
+    rounded,
     runs,
+    scale,
     shifted,
     states,
     typed,
@@ -34,7 +39,8 @@ from qc.store.lookalike import builds_alike
 
 # the order matters: a slip that explains more is asked for before one that explains less
 CHECKS: Final[tuple[Check, ...]] = (
-    copied, states, zeroed, shifted, runs, values, dates, registered, again, typed,
+    copied, named, nominal, scale, holes, states, zeroed, shifted, rounded, runs, values, dates,
+    registered, again, typed,
 )  # fmt: skip
 CODES: Final = frozenset(code for check in (*CHECKS, limits) for code in check.CODES)
 _LEAST: Final = 1  # readings a file must have to be worth the checks
@@ -92,6 +98,7 @@ def scene(rows: Sequence[Row], answers: Mapping[int, Said], kept: Sequence[Any],
     return Scene(
         tuple(rows), readings, tuple(answers[id(r)] for r in readings), kept, around.judged, around.load,
         around.registers, partial(builds_alike, around.write), partial(neighbours.of_builds, around.write),
+        partial(neighbours.brought_by, around.write),
     )  # fmt: skip
 
 

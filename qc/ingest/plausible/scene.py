@@ -67,6 +67,10 @@ def _nobody(*_: Any) -> list[str]:
     return []
 
 
+def _unheard(_: str) -> Mapping[str, int]:
+    return {}
+
+
 def _nothing(_: Sequence[str]) -> Sequence[Any]:
     return ()
 
@@ -84,6 +88,8 @@ class Scene:
     alike : builds of which other readings equal some of these, `qc.store.lookalike.builds_alike` without the
         write
     of_builds : readings of other builds, as in `kept`
+    usual : readings by characteristic that an operation has brought so far
+    memo : what one check worked out and another needs too
     """
 
     lines: tuple[Row, ...]
@@ -95,6 +101,8 @@ class Scene:
     registers: Callable[[str], Any]
     alike: Callable[..., list[str]] = _nobody
     of_builds: Callable[[Sequence[str]], Sequence[Any]] = _nothing
+    usual: Callable[[str], Mapping[str, int]] = _unheard
+    memo: dict[str, Any] = field(default_factory=dict)
 
     def __len__(self) -> int:
         """Return the number of readings."""

@@ -24,6 +24,7 @@ _DOUBT: Final[Mapping[str, str]] = {
     "digits_exchanged": "The same digits with two of them exchanged fit.",
     "sign_reversed": "With the other sign they fit their neighbours.",
     "wrong_bore": "They differ by two shell walls: that is the {cause}, not the {mine}.",
+    "wrong_characteristic": "That far off the others of the build it is another part or place.",
     "stands_out": "No slip we know of explains it, and no neighbour at the same place reads like it.",
 }
 
@@ -85,12 +86,10 @@ def _example(scene: Scene, slip: "Slip") -> str:
 
 def _doubt(slip: "Slip") -> str:
     if slip.code == "dial_revolution":
-        return f"They are {_amount(slip.cause)}, as after a turn of the dial too many or too few."
+        return f"They are {amount(int(slip.cause))}, as after a turn of the dial too many or too few."
     if slip.code == "wrong_nominal":
-        return (
-            f"All of them are {_amount(slip.cause)}: another oversize, or the gauge or the "
-            "target set for one."
-        )
+        off = amount(int(slip.cause))
+        return f"All of them are {off}: another oversize, or the gauge or the target set for one."
     if slip.code == "forms_mixed":
         return _forms(slip.cause)
     cause = _SYSTEM.get(slip.cause, slip.cause)
@@ -109,9 +108,8 @@ def _forms(cause: str) -> str:
     return f"Read as distances from the target in {unit} they fit: the others are sizes."
 
 
-def _amount(cause: str) -> str:
-    """A signed amount in um in words, in inches where it is one of theirs."""
-    um = int(cause)
+def amount(um: int) -> str:
+    """A signed amount [um] in words, in inches where it is one of theirs."""
     size = f"{abs(um) / 25400:g} in" if abs(um) % 254 == 0 else f"{abs(um) / 1000:g} mm"
     return f"{size} too {'large' if um > 0 else 'small'}"
 
@@ -119,7 +117,7 @@ def _amount(cause: str) -> str:
 def _proposal(slip: "Slip", example: str) -> str:
     if slip.code == "nought":
         return f"Discard what was not measured; correct takes what was; {_ACCEPT}"
-    if slip.code == "wrong_bore":
+    if slip.code in ("wrong_bore", "wrong_characteristic"):
         return f"Correct the characteristic or the figure; {_ACCEPT}"
     if slip.code == "stands_out" or not example:
         return f"Measure again, or look at the sheet: correct takes another figure, {_ACCEPT}"

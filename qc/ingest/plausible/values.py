@@ -16,7 +16,8 @@ from qc.ingest.plausible.scene import Scene, Suspicion
 
 CODES: Final = (
     "unit_slip", "deviation_unit", "forms_mixed", "half_or_double", "nought", "decimal_slip",
-    "digits_exchanged", "sign_reversed", "dial_revolution", "wrong_nominal", "wrong_bore", "stands_out",
+    "digits_exchanged", "sign_reversed", "dial_revolution", "wrong_nominal", "wrong_bore",
+    "wrong_characteristic", "stands_out",
 )  # fmt: skip
 RIVALS: Final = True
 _MOST_OF: Final = 0.7  # of the readings in doubt in one block, that make one slip theirs in common
@@ -97,6 +98,8 @@ def _explained(scene: Scene, block: Block) -> Iterator[tuple[str, str, Explained
         mine = [k for k in left if any((m.code, m.cause) == common for _, m in told[k])]
         yield _common(block, common, mine, told)
         left = [k for k in left if k not in mine]
+    if block.whole and not block.limit and left and common is None:
+        yield "wrong_characteristic", "size", [(k, None) for k in left]
     if block.whole:
         return  # off the usual level, and no slip of a table explains it: its neighbours are off as well
     groups: dict[tuple[str, str], Explained] = defaultdict(list)

@@ -1,0 +1,168 @@
+"""Tables whose holes changed places: counted from the other end, banks exchanged, two of them mixed up.
+
+Sizes follow the holes: each hole's own target, or the same hole read in another state. After the right
+exchange they fit; the gain has to be convincing.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Final
+
+import numpy as np
+
+from qc.ingest.plausible.blocks import Block, blocks
+from qc.ingest.plausible.fit import middle
+from qc.ingest.plausible.scene import Scene, Suspicion
+from qc.records import Severity
+
+CODES: Final = ("wrong_holes",)
+RIVALS: Final = True
+_LEAST: Final = 4  # holes of a table
+_GAIN: Final = 18.0  # in squares of the usual spread of bores: far beyond what chance gives 30 exchanges
+_LEFT: Final = 0.35  # of the sum of squares that may be left
+_KEYS: Final = ("bore_diameter", "piston_diameter", "tunnel_diameter", "rod_bore_diameter")
+
+
+@dataclass(frozen=True, slots=True)
+class _Exchange:
+    """One way in which holes change places: `order[i]` is the hole whose figures stand at hole i."""
+
+    words: str
+    order: tuple[int, ...]
+
+
+def doubts(scene: Scene) -> Iterator[Suspicion]:
+    """Yield one suspicion for each table that fits much better with its holes exchanged."""
+    tables = [
+        b for b in blocks(scene)
+        if b.aimed and not b.whole and b.characteristic in _KEYS and len(set(b.features)) >= _LEAST
+    ]  # fmt: skip
+    for block in tables:
+        found = _best(scene, block, _in_other_state(block, tables))
+        if found is not None:
+            yield _suspicion(scene, block, *found)
+
+
+def _holes(block: Block) -> list[str]:
+    return sorted(set(block.features), key=lambda f: (len(f), f))
+
+
+def _middles(block: Block, holes: Sequence[str], values: np.ndarray) -> np.ndarray:
+    names = np.asarray(block.features, dtype=object)
+    return np.array([middle(values[names == h]) for h in holes])
+
+
+def _about(block: Block) -> np.ndarray:
+    """Distance of each reading from the middle of its place [ticks]."""
+    return block.fit.about
+
+
+def _in_other_state(block: Block, tables: Sequence[Block]) -> Block | None:
+    for other in tables:
+        same = all(other.key[i] == block.key[i] for i in (0, 1, 2, 3, 6))
+        if same and other is not block and set(other.features) == set(block.features):
+            return other
+    return None
+
+
+def _exchanges(n: int) -> Iterator[_Exchange]:
+    there = tuple(range(n))
+    yield _Exchange("counted from the other end", there[::-1])
+    if n % 2 == 0:
+        yield _Exchange("one half taken for the other", there[n // 2 :] + there[: n // 2])
+    for i, k in combinations(there, 2):
+        order = list(there)
+        order[i], order[k] = k, i
+        yield _Exchange("two of them taken for each other", tuple(order))
+
+
+def _best(
+    scene: Scene, block: Block, other: Block | None
+) -> tuple[_Exchange, list[str], float, float] | None:
+    holes = _holes(block)
+    own = _middles(block, holes, _about(block))
+    base = _middles(block, holes, block.base)
+    typed_off = _written_as_distances(scene, block)
+    size = own if typed_off else own + base - middle(base)
+    spread = max(x for x in (block.past.bore_spread, block.step / 2, 1.0) if x == x)
+    if other is not None and _left(size, _aim(base, typed_off) + _middles(other, holes, _about(other))) < (
+        _GAIN * spread**2
+    ):
+        return None  # both states agree as they stand
+    found = None
+    for reference in _references(holes, block, other, typed_off):
+        before = _left(size, reference)
+        if before < _GAIN * spread**2:
+            continue
+        for one in _exchanges(len(holes)):
+            back = np.empty(len(holes))
+            back[list(one.order)] = size
+            after = _left(back, reference)
+            convincing = before - after > _GAIN * spread**2 and after < _LEFT * before
+            if convincing and (found is None or after < found[3]):
+                found = (one, holes, before, after)
+    return found
+
+
+def _references(
+    holes: Sequence[str], block: Block, other: Block | None, typed_off: bool
+) -> Iterator[np.ndarray]:
+    """Yield what the holes should be beside each other: their targets, their sizes in another state."""
+    base = _middles(block, holes, block.base)
+    aim = _aim(base, typed_off)
+    if not typed_off and float(np.ptp(base)) > 0:
+        yield aim
+    if other is not None and _fits(other, holes):
+        yield aim + _middles(other, holes, _about(other))
+
+
+def _aim(base: np.ndarray, typed_off: bool) -> np.ndarray:
+    return np.zeros(len(base)) if typed_off else base - middle(base)
+
+
+def _fits(other: Block, holes: Sequence[str]) -> bool:
+    """Whether the other table's own holes fit their targets, so that it can tell about this one."""
+    off = _middles(other, holes, _about(other))
+    usual = other.past.bore_spread
+    return bool(usual == usual and middle(np.abs(off)) <= 2 * usual)
+
+
+def _left(size: np.ndarray, reference: np.ndarray) -> float:
+    off = size - reference
+    off = off - middle(off)
+    return float(np.sum(off**2))
+
+
+def _written_as_distances(scene: Scene, block: Block) -> bool:
+    return scene.columns["unit"][block.at[0]] not in ("mm", "in")
+
+
+def _suspicion(
+    scene: Scene, block: Block, one: _Exchange, holes: list[str], before: float, after: float
+) -> Suspicion:
+    moved = {holes[i]: holes[k] for i, k in enumerate(one.order) if i != k}
+    rows = tuple(int(i) for k, i in enumerate(block.at) if block.features[k] in moved)
+    shown = ", ".join(f"{a} for {b}" for a, b in list(moved.items())[:8])
+    share = 100 * (1 - after / before)
+    proposed = {i: moved[scene.columns["feature"][i]] for i in rows}
+    return Suspicion(
+        rows, "wrong_holes", _severity(scene, block, rows, moved), f"{block.key[1:]}",
+        "{who} {read} sizes that do not follow their holes.",
+        f"With the holes {one.words} ({shown}) {share:.0f} % of the misfit is gone.",
+        f"Correct takes {shown}; accept takes the holes as they stand.", proposed=proposed, column="feature",
+    )  # fmt: skip
+
+
+def _severity(scene: Scene, block: Block, rows: Sequence[int], moved: dict[str, str]) -> Severity:
+    """Return `stop` where a verdict changes with the holes."""
+    c = scene.columns
+    target = {block.features[k]: float(block.base[k]) for k in range(len(block.features))}
+    for i in rows:
+        shift = target[c["feature"][i]] - target[moved[c["feature"][i]]]
+        size = float(c["size"][i])
+        inside = not (size < c["lower"][i] or size > c["upper"][i])
+        then = not (size + shift < c["lower"][i] or size + shift > c["upper"][i])
+        if inside != then and not _written_as_distances(scene, block):
+            return "stop"
+    return "ask"
