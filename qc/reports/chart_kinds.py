@@ -84,7 +84,8 @@ def short_runs(b: Blocks) -> Told:
         c.center, c.lower_limit, c.upper_limit, c.statistic, c.lower, c.upper, c.signals,
         f"Blocks of {', '.join(c.families)} share one chart as scores: how many spreads of its own family a "
         f"block "
-        f"stands off (short-run chart).{out} Could they be pooled as they are? {p.words}.",
+        f"stands off (short-run chart).{out} Could they be pooled as they are? "
+        f"{p.words[:1].upper()}{p.words[1:]}.",
         c.run_length,
         "A score is not a size. Families with few blocks are judged mildly: a shift must be larger to show.",
         {"families": c.families, "left_out": c.left_out, "level": c.level,
@@ -135,7 +136,8 @@ def about_the_wear_line(b: Blocks) -> Told:
         "block means about the wear line", "this block stands off the wear line",
         "Mandel (1969), regression control chart; Cook and Weisberg (1982)",
         None, None, None, c.statistic, c.lower, c.upper, c.signals,
-        f"Wear moves the level by {c.slope:+.3g} a {b.entry.wear_unit[:-1]}; each stretch has its own start "
+        f"Wear moves the level by {c.slope:+.3g} {b.entry.unit} a {b.entry.wear_unit[:-1]}; each stretch "
+        "has its own start "
         f"and "
         "all share the slope (regression control chart). A block is called when it stands off its line.",
         c.run_length,

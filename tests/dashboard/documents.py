@@ -244,6 +244,20 @@ class Documents(Answers):
     def chart(self, asked: Question = EVERYTHING) -> dict[str, Any]:
         return self._rows("chart", asked)
 
+    def kinds(self, asked: Question, kind: str | None) -> dict[str, Any]:
+        found = self._rows("chart", asked)
+        for row in found["series"]:
+            row |= {
+                "kind": "block_means",
+                "chosen": None,
+                "questions": [],
+                "explained": ["Each dot is a block."],
+            }
+        return found
+
+    def shape(self, asked: Question = EVERYTHING) -> dict[str, Any]:
+        return {**head("shape"), "series": []}
+
     def capability(self, asked: Question = EVERYTHING) -> dict[str, Any]:
         return self._rows("capability", asked)
 

@@ -2,15 +2,73 @@
 
 from typing import Any
 
-from dash import Dash, Input, Output, State, no_update
+from dash import ALL, Dash, Input, Output, State, ctx, no_update
 
 from dashboard import ids
 from dashboard.answers import Answers
 from dashboard.components import address
+from dashboard.pages.series.choosing import USUAL
+from qc.errors import QcError
 
 
-def register(app: Dash, _answers: Answers) -> None:
-    """Turn choices into addresses, so that every view can be reloaded and sent."""
+def register(app: Dash, answers: Answers) -> None:
+    """Turn choices into addresses, so that every view can be reloaded and sent; keep what is to stick."""
+    _addresses(app)
+    _kinds(app)
+    _choices(app, answers)
+
+
+def _kinds(app: Dash) -> None:
+    @app.callback(
+        Output(ids.ADDRESS, "search", allow_duplicate=True),
+        Input(ids.SERIES_KIND, "value"),
+        State(ids.SERIES_KIND, "name"),
+        State(ids.ADDRESS, "search"),
+        prevent_initial_call=True,
+    )
+    def _kind_chosen(value: str | None, shown: str | None, search: str | None) -> Any:
+        # the name is the kind the page was drawn with: nobody chose anything yet
+        if not value or value == shown:
+            return no_update
+        return address.search({**address.parse(search), "kind": (value,)})
+
+
+def _choices(app: Dash, answers: Answers) -> None:
+    def each(kind: str) -> dict[str, Any]:
+        return {"type": kind, "what": ALL, "series": ALL}
+
+    @app.callback(
+        Output(ids.CHANGED, "data", allow_duplicate=True),
+        Output(each(ids.CHOICE_NEWS), "children"),
+        Input(each(ids.CHOICE_KEEP), "n_clicks"),
+        State(each(ids.CHOICE), "value"),
+        State(each(ids.CHOICE_BY), "value"),
+        State(each(ids.CHOICE_WHY), "value"),
+        State(each(ids.CHOICE_NEWS), "id"),
+        prevent_initial_call=True,
+    )
+    def _kept(
+        clicks: list[int], values: list[Any], initials: list[Any], why: list[Any], there: list[Any]
+    ) -> tuple[Any, Any]:
+        button = ctx.triggered_id
+        news: list[Any] = [no_update] * len(there)
+        if not button or not any(clicks):  # the page was drawn, nobody pressed
+            return no_update, news
+        at = [one["what"] for one in there].index(button["what"])
+        value = None if values[at] == USUAL else values[at]
+        try:
+            answers.choose(
+                button["series"].split("/"), button["what"], value,
+                initials=initials[at] or "", reason=why[at] or "",
+            )  # fmt: skip
+        except QcError as refusal:
+            text = str(refusal)
+            news[at] = f"{text[:1].upper()}{text[1:]}."
+            return no_update, news
+        return answers.revision(), news
+
+
+def _addresses(app: Dash) -> None:
 
     @app.callback(
         Output(ids.ADDRESS, "search", allow_duplicate=True),

@@ -10,10 +10,15 @@ from dashboard.components import words
 from dashboard.components.plain import Children, facts, fold, picture, table
 from dashboard.figures import scales
 from dashboard.pages.series import logic
-from dashboard.theme.shown import interval, many, number, quantity, shown
+from dashboard.theme.shown import in_units, interval, many, number, quantity, shown, spread
 from qc.reports import picture as numbers
 
 Row = Mapping[str, Any]
+TITLES = {
+    "tolerance_interval": "What most bores lie in", "ppk": "Ppk", "pp": "Pp", "cpk": "Cpk and Cp",
+    "to_prove": "Proving it", "inside_one_block": "Inside one block", "gauge_free": "The gauge taken out",
+    "outside": "Beyond the limits", "reworked": "Reworked", "with_excluded": "With what was kept out",
+}  # fmt: skip
 _NAMES = {"ppk": "Ppk", "pp": "Pp", "cpk": "Cpk", "cp": "Cp"}
 
 
@@ -29,12 +34,53 @@ def _indices(row: Row) -> list[Component]:
                 [
                     html.Span(name, className="index-name"),
                     html.Span(said, className="index-value", id=f"index-{key}"),
-                    picture(scales.index_scale(scale), f"{name} {said}", "scale"),
+                    picture(
+                        scales.index_scale(scale, wanted=_wanted(row) if key == "ppk" else None),
+                        f"{name} {said}",
+                        "scale",
+                    ),
                 ],
                 className="index",
             )
         )
     return found
+
+
+def _wanted(row: Row) -> float | None:
+    found = (row.get("to_prove") or {}).get("wanted")
+    return None if found is None else float(found)
+
+
+def _in_words(told: logic.Told, row: Row) -> Component | None:
+    """Each figure in words: what it says, how sure, what not to conclude."""
+    explained = row.get("explained") or {}
+    parts: list[Children] = []
+    for key, title in TITLES.items():
+        if key in explained:
+            said = [in_units(text, told.units, told.chart["characteristic"]) for text in explained[key]]
+            parts += [html.H3(title), *[html.P(text) for text in said]]
+    words_ = "Each figure in words: what it says, how sure, what not to conclude"
+    return fold(words_, parts, "in-words", id="in-words") if parts else None
+
+
+def _beside(told: logic.Told, row: Row) -> list[tuple[str, Children]]:
+    """Figures that stand beside the indices and are none of them."""
+    pairs: list[tuple[str, Children]] = []
+    proof, free, inside = (row.get(key) for key in ("to_prove", "gauge_free", "inside_one_block"))
+    if proof:
+        must = f"Ppk {number(proof['needed'], 2)} must be read from {many(proof['blocks'], 'block')}"
+        pairs.append((f"to prove {number(proof['wanted'], 2)}", must))
+    if free:
+        both = f"Ppk {number(free['ppk'], 2)}, spread {spread(free['spread_all'], told.how)}"
+        pairs.append(("gauge taken out", both))
+    if inside:
+        pairs.append(("inside one block only", number(inside["nearer"], 2)))
+    kept_out = row.get("with_excluded")
+    if kept_out and kept_out.get("ppk") is not None:
+        pairs.append(
+            ("with what was kept out", f"Ppk {number(kept_out['ppk'], 2)}, {many(kept_out['bores'], 'bore')}")
+        )
+    return pairs
 
 
 def _interval(told: logic.Told, row: Row) -> list[Children]:
@@ -125,6 +171,8 @@ def capability(told: logic.Told) -> Component | None:
     elif not few:
         lead = [*indices, *lead]
     missing = fold("What is not given, and why", facts(why)) if why else None
+    warned = [html.P(text, className="small warned") for text in row.get("warnings") or ()]
+    lead += [facts(_beside(told, row)), *warned]
     return html.Section(
         [
             html.H2("Against its tolerance"),
@@ -132,6 +180,7 @@ def capability(told: logic.Told) -> Component | None:
                 words.sentence(row, told.units)[1] or words.sentence(row, told.units)[0], className="lead"
             ),
             html.Div([html.Div(lead), html.Div(_spreads(told, row)), _counts(told, row)], className="thirds"),
+            _in_words(told, row),
             missing,
             _windows(told),
         ],

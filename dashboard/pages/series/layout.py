@@ -12,9 +12,9 @@ from dashboard.answers import Answers, Question
 from dashboard.components import address, words
 from dashboard.components.plain import cautions, fold, how_computed, named, picture, table, view
 from dashboard.figures import ribbon, ribbon_drawn, spreads
-from dashboard.pages.series import behind, holds, logic
+from dashboard.pages.series import behind, holds, kinds, logic, shape
 from dashboard.theme.drawing import CONFIG
-from dashboard.theme.shown import number
+from dashboard.theme.shown import in_units, number
 from qc.catalogue import said
 from qc.reports.picture import fan_words
 
@@ -91,11 +91,8 @@ def _caption(told: logic.Told) -> str:
         "choose a dot to see the readings behind it."
     ]
     limits = told.chart.get("limits") or {}
-    if limits.get("phase") == "being_learned":
-        parts.append("The limits for block means are still being learned.")
-    elif limits.get("phase") == "set":
-        by = f" by {limits['by']}" if limits.get("by") else ""
-        parts.append(f"The limits for block means were set{by}.")
+    if limits.get("words"):
+        parts.append(f"{in_units(limits['words'], told.units, told.chart['characteristic'])}")
     if told.ribbon.guard is not None:
         edge = number(told.ribbon.guard * told.how.factor, told.how.decimals)
         parts.append(f"Within {edge} {told.how.words} of a limit the gauge cannot tell.")
@@ -194,7 +191,9 @@ def page(answers: Answers, asked: Question) -> Component:
             _ribbon(found, asked),
             _spread_strip(found),
             html.Div(behind.readings(answers, found, asked), id=ids.SERIES_READINGS),
+            kinds.section(answers, found, asked),
             holds.capability(found),
+            shape.section(answers, found, asked),
             behind.blocks(found),
             _history(found),
             how_computed({k: v for k, v in methods.items() if v}),
