@@ -154,7 +154,8 @@ def _point(f: Figure) -> Iterator[Meaning]:
         digits = whole.lstrip("+-")
         shifts += [(_decimal(f"{digits[:k]}.{digits[k:]}"), 0.0) for k in range(1, len(digits))]
     if point:
-        shifts += [(_decimal(f"{whole}.{part[:k]}0{part[k:]}"), 0.0) for k in range(len(part) + 1)]
+        full = _FAINT if part.endswith("0") else 0.0  # written to the last digit: none was left out
+        shifts += [(_decimal(f"{whole}.{part[:k]}0{part[k:]}"), full) for k in range(len(part) + 1)]
         shifts += [(_decimal(f"{whole}.{part[:k]}{part[k + 1 :]}"), _FAINT) for k in range(len(part) - 1)]
     for value, faint in shifts:
         if value is not None and value != f.number and value not in told:
@@ -231,7 +232,7 @@ def _shifted(f: Figure) -> Iterator[Meaning]:
         yield Meaning("decimal_slip", f"{k}", size, f"{value:f}", _PRIOR["decimal_slip"])
 
 
-_OF_TABLES: Final = (_other_units, _half, _other_form, _shifted, _sign, _turned)
+_OF_TABLES: Final = (_nought, _other_units, _half, _other_form, _shifted, _sign, _turned, _walls)
 _OF_DIGITS: Final = ("decimal_slip", "digits_exchanged")  # many ways to be near by chance
 _EXACT: Final = 25 * TICKS_PER_UM  # an amount that is known to the um is asked for more exactly
 
