@@ -22,6 +22,8 @@ from qc.records import Asked, Build, Event, Gauge, Reading, Spec
 
 _KEPT: "OrderedDict[tuple[object, ...], History]" = OrderedDict()
 _KEEP = 4
+BESIDE = ("matter", "reaction", "notify")
+"""Commands whose writes are about no reading, record or setting."""
 _BORN: WeakKeyDictionary[Any, int] = WeakKeyDictionary()
 
 
@@ -78,11 +80,25 @@ def history(store: Any, asked: Asked | None = None, *, with_excluded: bool = Fal
     revision = store.revision(asked.as_of)
     key = (*identity(store), revision, with_excluded)
     if key not in _KEPT:
-        _KEPT[key] = _composed(store, revision, with_excluded)
+        _KEPT[key] = _as_before(store, key) or _composed(store, revision, with_excluded)
         while len(_KEPT) > _KEEP:
             _KEPT.popitem(last=False)
     _KEPT.move_to_end(key)
     return selected(_KEPT[key], asked)
+
+
+def _as_before(store: Any, key: tuple[object, ...]) -> History | None:
+    """A kept history of which only what people say of matters has been written since; None without one."""
+    *shop, revision, with_excluded = key
+    older = [k for k in _KEPT if list(k[:-2]) == shop and k[-1] == with_excluded and k[-2] < revision]  # type: ignore[operator]
+    if not older:
+        return None
+    nearest = max(older, key=lambda k: k[-2])  # type: ignore[arg-type, return-value]
+    writes = store.revisions()
+    since = writes[(writes["number"] > nearest[-2]) & (writes["number"] <= revision)]
+    if all(str(command).split(" ")[0] in BESIDE for command in since["command"]):
+        return replace(_KEPT[nearest], revision=int(revision))  # type: ignore[call-overload]
+    return None
 
 
 def identity(store: Any) -> tuple[object, ...]:

@@ -96,3 +96,20 @@ def test_many_files_are_judged_once_at_the_end(shop, monkeypatch):
     monkeypatch.setattr(changes, "judged", lambda store: calls.append(1) or real(store))
     taken(shop, *(texture(i, i + 1) for i in range(24, 30)))
     assert len(calls) == 1
+
+
+def test_what_a_person_says_costs_no_new_history(shop, monkeypatch):
+    from qc.history import compose
+    from qc.records import Asked
+    from qc.reports import conditions, drift, reactions
+
+    before = drift.answer(shop.store, Asked())
+    monkeypatch.setattr(compose, "_composed", lambda *_: pytest.fail("the history was made anew"))
+    monkeypatch.setattr(conditions, "_judged", lambda *_: pytest.fail("the shop was judged anew"))
+    about = {"characteristic": "ra", "machine": None, "operation": None}
+    revision = reactions.set_(shop.store, about, does="dress", tells=None, remeasures=None, by="test")
+    after = drift.answer(shop.store, Asked())
+    assert after["revision"] == revision == before["revision"] + 1
+    monkeypatch.undo()
+    shop.take(block("3B1", day(40), [0, 1, 2, 3], machine="hone-3"))
+    assert len(drift.answer(shop.store, Asked())["series"]) == len(before["series"]) + 1

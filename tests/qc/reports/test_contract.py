@@ -259,6 +259,24 @@ def test_drift_rows_have_since_stretch_signals_and_what_is_left(documents):
             assert set(signal["cause"]) == {"kind", "id"}
 
 
+def test_drift_has_matters_with_what_is_done_about_them(documents):
+    keys = {
+        "id", "state", "what", "name", "sentence", "series", "worst", "since", "opened_at", "ended_at",
+        "turns",
+        "bores_to_limit", "taken_up", "taken_up_by", "done", "reactions", "next_blocks", "last_good",
+        "bores_since", "bores_since_count", "cause", "conditions", "not_given",
+    }  # fmt: skip
+    ids = set()
+    for matter in documents["drift"]["matters"]:
+        assert keys <= set(matter)
+        assert matter["state"] in {"open", "ended"}
+        ids.add(matter["id"])
+    for row in documents["drift"]["series"]:
+        assert row["matter"] is None or set(row["matter"]) == {"id", "opened_at", "taken_up_by", "ended_at"}
+        assert row["matter"] is None or row["matter"]["id"] in ids
+        assert row["matter"] is not None or row["not_given"]["matter"]
+
+
 def test_chart_rows_have_limits_and_blocks_with_their_readings(documents):
     for row in documents["chart"]["series"]:
         assert set(row["limits"]) >= {"phase", "set_at", "by"}
