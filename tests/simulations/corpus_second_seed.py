@@ -138,7 +138,8 @@ def outcome(folder: Path, seed: int) -> dict[str, Any]:
     counts["texture figures"] = sum(len(one["expected"]) for one in drawn)
     marked = [f for one in told for f in one["findings"] if f["severity"] == "ask"]
     return {
-        "seed": seed, "counts": dict(sorted(counts.items())), "wrong": wrong, "kinds": len(set(like.values())),
+        "seed": seed, "counts": dict(sorted(counts.items())), "wrong": wrong,
+        "kinds": len(set(like.values())),
         "asks": dict(Counter(f["code"] for f in marked)),
     }  # fmt: skip
 
