@@ -22,6 +22,7 @@ RUNS = {
     "numbers": 20_000, "times": 20_000, "delimited": 10_000, "fixed_width": 10_000, "json_lines": 10_000,
     "layouts": 5_000, "sheet_xml": 3_000, "workbook": 3_000, "whole_files": 4_000, "traces": 2_000,
 }  # fmt: skip
+HEADER = b"build,machine,operation,characteristic,feature,value,unit,measured_at,target\n"
 SEEDS = {
     "numbers": [b"93.008,4\n93.010,2", b"-1 234,5\n+3", "\u22123\n0.0003\n3/10".encode(), b"1'234.5\n1e-3"],
     "times": [b"2026-04-03T08:15:00Z", b"03/04/2026 8:15 pm", b"45321.5", b"20260403T0815"],
