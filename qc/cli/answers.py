@@ -91,15 +91,19 @@ def capability(wanted: float | None, **options: Any) -> None:
 
 
 @click.command()
+@click.option(
+    "--within", metavar="N", type=click.IntRange(min=1),
+    help="Chance of meeting the limit within N bores or blocks (those to the usual change).",
+)  # fmt: skip
 @asks
-def drift(**options: Any) -> None:
+def drift(within: int | None, **options: Any) -> None:
     """Which series leaves its tolerance, since when, and how many bores are left.
 
     Exit code 1 when a series is neither steady nor too thin to say.
     """
     from qc.reports import drift as report
 
-    document = ask(given(options), report.answer)
+    document = ask(given(options), lambda store, asked: report.answer(store, asked, within))
     waits(any(row["condition"] not in ("steady", "thin") for row in document["series"]))
 
 

@@ -5,7 +5,7 @@ from typing import Any, Final
 
 import click
 
-from qc.cli import capability_face, chart_face, printed
+from qc.cli import capability_face, chart_face, drift_face, printed
 from qc.cli.printed import NOTHING, Shown, bounds, plain, share, span, table
 
 Document = Mapping[str, Any]
@@ -84,6 +84,7 @@ def drift(document: Document, how: Shown) -> None:
         ],
         left=2,
     )
+    drift_face.beneath(rows, names(rows))
 
 
 def _hands(one: Document, zone: str) -> None:

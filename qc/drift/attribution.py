@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtr, stdtrit
 
-from qc.drift.changepoint import basis
 from qc.drift.model import model_of
+from qc.drift.ownchange import Member, inside, known, moved_by_itself
 from qc.drift.series import SeriesBlocks
 from qc.drift.trend import whitened
 from qc.stats.intervals import Interval
@@ -23,23 +23,11 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 LEAST_BLOCKS, LEAST_BEFORE, MOST_SHIFTS = 4, 3, 4
+MOST_PLACES = 600
+"""Where a gauge reads more blocks, neighbours in time share a place that a shift may begin or end at."""
 SEEN, UNLIKE, TOUCHED = 0.01, 0.01, 0.001
 SHARE = 0.05
 """Part of the level that one interval may have by chance, so that the best of all of them keeps to it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Member:
-    """One series that a gauge reads: blocks read by it, and whether the work was sized with it.
-
-    ``form`` marks a series of form (taper, out-of-round), which a gauge's zero cannot touch.
-    """
-
-    series: SeriesBlocks
-    machine: str
-    read: Bools
-    sized_with_it: bool = False
-    form: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +73,20 @@ class _Own:
 
 @dataclass(slots=True)
 class _Pool:
-    """The same of all members together, in order of time."""
+    """The same of all members together, in order of time; neighbours are put together where they are many.
+
+    ``last`` is the time of the last block of each, ``least`` how many of them make 4 blocks, ``usual`` the
+    information of one block.
+    """
 
     at: Floats
+    last: Floats
     score: Floats
     information: Floats
     since: NDArray[np.int_]
     df: int
+    least: int
+    usual: float
 
 
 def attribute(
@@ -156,7 +151,7 @@ def _of_one(one: GaugeEvidence, level: float, lag1: float) -> list[GaugeShift]:
         if pool is None or best is None:
             break
         first, last = best
-        span = (float(pool.at[first]), float(pool.at[last]))
+        span = (float(pool.at[first]), float(pool.last[last]))
         taken.append(span)
         shift = _named(one, size, taken, pool, first, last, lag1)
         if shift is not None:
@@ -164,21 +159,10 @@ def _of_one(one: GaugeEvidence, level: float, lag1: float) -> list[GaugeShift]:
     return sorted(found, key=lambda s: s.from_at)
 
 
-def _inside(series: SeriesBlocks, read: Bools, span: tuple[float, float]) -> Floats:
-    at = np.asarray(series.at, dtype=float)
-    return (read & (at >= span[0]) & (at <= span[1])).astype(float)
-
-
 def _projection(member: Member, taken: Sequence[tuple[float, float]], lag1: float) -> _Own:
     """Score and information of each block of a member: levels, wear and known shifts taken out."""
     model = model_of(member.series, lag1)
-    columns = [model.steps[:, np.unique(model.segment_start)]]
-    if model.wears:
-        columns.append(model.wear[:, None])
-    for span in taken:
-        column = _inside(member.series, member.read, span)[model.kept]
-        columns.append(whitened(column, model.sd, lag1)[:, None])
-    base = basis(np.hstack(columns))
+    base = known(member, model, taken)
     y = model.whitened_y
     rest = y - base @ (base.T @ y)
     df = y.size - base.shape[1]
@@ -192,32 +176,40 @@ def _projection(member: Member, taken: Sequence[tuple[float, float]], lag1: floa
 
 
 def _pool(size: Sequence[Member], taken: Sequence[tuple[float, float]], lag1: float) -> _Pool | None:
-    at, since, scores, blocks = [], [], [], []
-    df = 0
-    for member in size:
-        own = _projection(member, taken, lag1)
-        use = member.read[own.kept]
-        at.append(np.asarray(member.series.at, dtype=float)[own.kept][use])
-        since.append(own.since[use])
-        scores.append(own.score[use])
-        blocks.append(own.information[np.ix_(use, use)])
-        df += own.df
+    """Scores and information of all members by place in time.
+
+    The information of a place is the sum over its blocks, so that no table grows beyond the places.
+    """
+    owns = [_projection(member, taken, lag1) for member in size]
+    uses = [member.read[own.kept] for member, own in zip(size, owns, strict=True)]
+    at = [
+        np.asarray(member.series.at, dtype=float)[own.kept][use]
+        for member, own, use in zip(size, owns, uses, strict=True)
+    ]
     times = np.concatenate(at)
     if times.size < 2 * LEAST_BLOCKS:
         return None
-    whole = np.zeros((times.size, times.size))
-    begin = 0
-    for block in blocks:
-        whole[begin : begin + len(block), begin : begin + len(block)] = block
-        begin += len(block)
+    places = min(times.size, MOST_PLACES)
     order = np.argsort(times, kind="stable")
+    place = np.empty(times.size, dtype=int)
+    place[order] = np.arange(times.size) * places // times.size
+    score, information = np.zeros(places), np.zeros((places, places))
+    since, usual = np.full(places, times.size), []
+    begin = 0
+    for own, use in zip(owns, uses, strict=True):
+        mine = place[begin : begin + int(use.sum())]
+        begin += mine.size
+        np.add.at(score, mine, own.score[use])
+        told = own.information[np.ix_(use, use)]
+        np.add.at(information, (mine[:, None], mine[None, :]), told)
+        np.minimum.at(since, mine, own.since[use])
+        usual.append(np.diag(told))
+    first = np.searchsorted(place[order], np.arange(places))
+    last = np.searchsorted(place[order], np.arange(places), side="right") - 1
     return _Pool(
-        times[order],
-        np.concatenate(scores)[order],
-        whole[np.ix_(order, order)],
-        np.concatenate(since)[order],
-        df,
-    )
+        times[order][first], times[order][last], score, information, since, sum(own.df for own in owns),
+        max(1, LEAST_BLOCKS * places // times.size), float(np.median(np.concatenate(usual))),
+    )  # fmt: skip
 
 
 def _best(pool: _Pool, level: float) -> tuple[int, int] | None:
@@ -230,11 +222,11 @@ def _best(pool: _Pool, level: float) -> tuple[int, int] | None:
     # One column that is 1 from reading i to reading j - 1: all of them at once by differences of sums.
     information = own[None, :] - prefix - prefix.T + own[:, None]
     score = sums[None, :] - sums[:, None]
-    i, j = np.triu_indices(n + 1, LEAST_BLOCKS)
+    i, j = np.triu_indices(n + 1, pool.least)
     # With a free level a shift of the first part is the opposite shift of the rest: the level that the
     # declared event left is the right one.
     i, j = i[pool.since[i] >= LEAST_BEFORE], j[pool.since[i] >= LEAST_BEFORE]
-    enough = information[i, j] > 0.5 * LEAST_BLOCKS * np.median(np.diag(pool.information))
+    enough = information[i, j] > 0.5 * LEAST_BLOCKS * pool.usual
     i, j = i[enough], j[enough]
     if i.size == 0:
         return None
@@ -254,7 +246,7 @@ def _effect(
 ) -> tuple[float, float, int] | None:
     """Amount of the last of ``taken`` in one member, its error and df; None where it tells nothing."""
     own = _projection(member, taken[:-1], lag1)
-    column = _inside(member.series, member.read, taken[-1])[own.kept]
+    column = inside(member, taken[-1])[own.kept]
     told = float(column @ own.information @ column)
     if own.df < 4 or told <= 1e-9:
         return None
@@ -276,8 +268,10 @@ def _named(
     by_machine: dict[str, list[tuple[float, float, int]]] = {}
     for member in size:
         effect = _effect(member, taken, lag1)
-        if effect is not None:
+        if effect is not None and not moved_by_itself(member, taken, lag1):
             by_machine.setdefault(member.machine, []).append(effect)
+    if not by_machine:
+        return None
     pooled = {machine: _mean(effects) for machine, effects in by_machine.items()}
     amount, error, df = _mean([e for effects in by_machine.values() for e in effects])
     seen = [m for m, (a, s, d) in pooled.items() if a * amount > 0 and 2 * stdtr(d, -abs(a) / s) < SEEN]

@@ -11,11 +11,12 @@ from qc.catalogue import characteristic
 from qc.drift import Judgement, SeriesBlocks
 from qc.history import History, history
 from qc.history.compose import identity
-from qc.history.zone import iso
+from qc.history.zone import iso, shop_zone
 from qc.records import Asked
+from qc.reports.causes import evidence, gauge_or_machine
 from qc.reports.heads import Key, groups
 from qc.reports.judgements import judgements
-from qc.reports.shifts import Shift, shifts_of, taken_out
+from qc.reports.shifts import Shift, readers, shifts_of, taken_out, undecidable
 from qc.reports.windows import physical
 from qc.stats.levels import alarm_level
 
@@ -36,6 +37,7 @@ class Condition:
     blocks: pd.DataFrame
     shifts: tuple[Shift, ...]
     signals: tuple[dict[str, Any], ...]
+    evidence: dict[str, Any] | None = None
 
     @property
     def signals_by_block(self) -> dict[str, tuple[dict[str, Any], ...]]:
@@ -83,10 +85,16 @@ def _judged(store: Any, whole: History) -> Conditions:
     shifts = shifts_of(whole, plain, level)
     cleared = [taken_out(plain[key], tables[key], shifts) for key in tables]
     found = judgements(store, cleared, level)
+    reads = readers(tables)
+    clear = dict(zip(tables, cleared, strict=True))
     out = {}
     for key, one in zip(tables, found, strict=True):
         mine = tuple(s for s in shifts if key in s.touched)
-        out[key] = Condition(one.condition, one.why, one, tables[key], mine, signals(one, tables[key], mine))
+        series = clear[key]
+        follows = evidence(key, series, tables[key], one, whole, shop_zone(whole.settings))
+        follows = follows or gauge_or_machine(one, undecidable(key, reads, tables))
+        seen = signals(one, tables[key], mine, follows)
+        out[key] = Condition(one.condition, one.why, one, tables[key], mine, seen, follows)
     return Conditions(out, level, month, tuple(shifts))
 
 
@@ -125,12 +133,19 @@ def series_blocks(key: Key, blocks: pd.DataFrame) -> SeriesBlocks:
     )
 
 
-def signals(one: Judgement, blocks: pd.DataFrame, shifts: tuple[Shift, ...]) -> tuple[dict[str, Any], ...]:
-    """Signals of a series in order of time, with the block they began with and their cause."""
+def signals(
+    one: Judgement, blocks: pd.DataFrame, shifts: tuple[Shift, ...], told: dict[str, Any] | None = None
+) -> tuple[dict[str, Any], ...]:
+    """Signals of a series in order of time, with the block they began with and their cause.
+
+    What the present change follows is the cause of its own signal.
+    """
     machine = one.key[0] if one.key[1] not in NOT_WORN else None
+    usual = {"kind": "machine", "id": machine} if machine else {"kind": "unknown", "id": None}
+    follows = None if told is None else {"kind": told["kind"], "id": told["id"]}
     rows = [
         _signal(blocks, s.block, s.kind, s.source, s.words,
-                {"kind": "machine", "id": machine} if machine else {"kind": "unknown", "id": None})
+                follows if follows and s.block == one.since and s.kind in ("step", "slope") else usual)
         for s in one.signals
     ]  # fmt: skip
     for shift in shifts:

@@ -1,5 +1,6 @@
 """Drift: which machine is leaving its tolerance, since when, and how many bores are left before the limit."""
 
+from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -10,8 +11,10 @@ from qc.history import SERIES, history
 from qc.history.zone import iso, shop_zone
 from qc.records import Asked
 from qc.reports.conditions import NOT_WORN, Condition, judged
+from qc.reports.forecasts import forecast, missing
 from qc.reports.heads import Heads, Key
 from qc.reports.matter_rows import Telling
+from qc.reports.proposals import proposed_events
 from qc.reports.question import head
 from qc.reports.shifts import Shift
 from qc.reports.words import day, interval, listed, number, plain, series_name, span
@@ -21,8 +24,10 @@ from qc.stretches import renewals
 URGENT = ("drifting", "stepped", "scattered")
 
 
-def answer(store: Any, asked: Asked) -> dict[str, Any]:
+def answer(store: Any, asked: Asked, within: int | None = None) -> dict[str, Any]:
     """Every series the question is about, most urgent first.
+
+    The chance of a crossing is told ``within`` so many bores or blocks, else up to the usual change.
 
     Urgent are the series that are neither steady nor thin, by the share of their blocks that is left before
     the limit; then those that will meet it before their usual change; then the steady and the thin.
@@ -30,7 +35,9 @@ def answer(store: Any, asked: Asked) -> dict[str, Any]:
     found = history(store, asked)
     known = judged(store, asked.as_of)
     heads = Heads(found, known.by_series)
-    rows = [_row(key, heads, known.by_series[key]) for key in heads.series_keys() if key in known.by_series]
+    rows = [
+        _row(key, heads, known.by_series, within) for key in heads.series_keys() if key in known.by_series
+    ]
     rows.sort(key=_urgency)
     matters = Telling(store, asked.as_of, known)
     for row in rows:
@@ -80,7 +87,8 @@ def _urgency(row: dict[str, Any]) -> tuple[Any, ...]:
     return rank, share, row.pop("_per_block") is None, row["id"]
 
 
-def _row(key: Key, heads: Heads, one: Condition) -> dict[str, Any]:
+def _row(key: Key, heads: Heads, known: Mapping[Key, Condition], within: int | None) -> dict[str, Any]:
+    one = known[key]
     found, j, blocks = heads.history, one.judgement, one.blocks
     entry = characteristic(key[2])
     row = heads.head(key)
@@ -97,12 +105,17 @@ def _row(key: Key, heads: Heads, one: Condition) -> dict[str, Any]:
         change_early=j.change_early, lag1=j.lag1, matter=None,
     )  # fmt: skip
     row["signals"] = [{k: v for k, v in s.items() if k != "block"} for s in one.signals]
+    row.update(forecast(j, blocks, within), evidence=one.evidence)
+    row["proposed_events"] = proposed_events(key, known, found.events, shop_zone(found.settings))
     row["not_given"] = _not_given(row, entry.wears and key[1] not in NOT_WORN)
     row["methods"] = {
         "condition": "steps, slopes and grown spread as of the last block, at the alarm level; a shift put "
         "down to a gauge is taken out first",
         "slope": "generalised least squares on block means, lag-1 pooled over like series; t interval",
-        "bores_to_limit": "crossing of the expected block mean with the nearer limit, 90 % interval",
+        "bores_to_limit": "crossing of the expected block mean with the nearer limit, 90 % interval; "
+        "slope and level drawn to those of earlier stretches, averaged over how far stretches may differ",
+        "evidence": "operators, engine families, temperature and hour of the blocks, each held against the "
+        "change at the alarm level",
     }  # fmt: skip
     row["sentence"] = sentence(row, heads)
     made = blocks["made"].to_numpy(dtype=float)
@@ -140,6 +153,7 @@ def _not_given(row: dict[str, Any], wears: bool) -> dict[str, str]:
         )
     elif row["bores_to_limit"]["upper"] is None:
         out["bores_to_limit.upper"] = "no end within the interval"
+    out |= missing(row, out)
     return out
 
 

@@ -8,13 +8,15 @@ import pandas as pd
 
 from qc.catalogue import CATALOGUE, characteristic
 from qc.drift import SeriesBlocks
-from qc.drift.attribution import GaugeEvidence, GaugeShift, Member, attribute
+from qc.drift.alike import pooled_lag
+from qc.drift.attribution import GaugeEvidence, GaugeShift, attribute
+from qc.drift.ownchange import Member
 from qc.history import History
 from qc.reports.heads import Key, groups
 from qc.stats.intervals import Interval
 
 US_A_DAY = 86_400_000_000
-LEAST_BLOCKS = 8
+LEAST_BLOCKS, MOST_FOR_LAG = 8, 20
 # how often, and with which sign, a part enters the clearances it is a part of
 _INTO = {
     "bore_diameter": 1.0, "shell_bore": 1.0, "tunnel_diameter": 1.0, "rod_bore_diameter": 1.0,
@@ -61,10 +63,41 @@ def shifts_of(whole: History, series: Mapping[Key, SeriesBlocks], level: float) 
         if sum(m.read.sum() for m in members if not m.form and not m.sized_with_it) < LEAST_BLOCKS:
             continue
         evidence = GaugeEvidence(gauge, members, master)
+        lag1 = _lag_of([m.series for m in members if not m.form and not m.sized_with_it])
         out.extend(
-            _shift(found, gauge, keys, tables, members) for found in attribute([evidence], level=level)
+            _shift(found, gauge, keys, tables, members)
+            for found in attribute([evidence], level=level, lag1=lag1)
         )
     return out
+
+
+def _lag_of(series: list[SeriesBlocks]) -> float:
+    """Lag-1 of what one gauge reads, to the nearest 0.05, from the longest of its series."""
+    longest = sorted(series, key=lambda one: -len(one.means))[:MOST_FOR_LAG]
+    return round(20 * pooled_lag(longest)) / 20
+
+
+def undecidable(key: Key, reads: Mapping[str, list[Key]], tables: Mapping[Key, pd.DataFrame]) -> str | None:
+    """Gauge from which a step of this series cannot be told apart: it reads one machine and no master.
+
+    None for form, for what was sized with the gauge, and where another machine or a master can tell.
+
+    Parameters
+    ----------
+    key : tuple
+        Identity of the series.
+    reads : mapping
+        From `readers`.
+    tables : mapping of key to DataFrame
+    """
+    if not CATALOGUE[key[2]].coded:
+        return None
+    latest = tables[key]["gauges"].iloc[-1]
+    if len(latest) != 1 or latest[0] in tables[key]["sized_with"].iloc[-1]:
+        return None
+    others = {k[0] for k in reads.get(latest[0], []) if CATALOGUE[k[2]].coded}
+    mastered = any(k[0] == latest[0] and k[2] == "master_check" for k in tables)
+    return str(latest[0]) if others == {key[0]} and not mastered else None
 
 
 def readers(tables: Mapping[Key, pd.DataFrame]) -> dict[str, list[Key]]:

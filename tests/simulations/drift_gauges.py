@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from qc.drift.attribution import GaugeEvidence, Member, attribute
+from qc.drift.attribution import GaugeEvidence, attribute
+from qc.drift.ownchange import Member
 from tests.simulations import drift_worlds as worlds
 
 LEVEL = 0.00073

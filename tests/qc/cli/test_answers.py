@@ -131,8 +131,8 @@ def test_drift_leaves_with_1_when_a_series_is_neither_steady_nor_thin(qc, shop, 
 
     told = drift.answer
 
-    def stubbed(store, asked):
-        found = told(store, asked)
+    def stubbed(store, asked, within=None):
+        found = told(store, asked, within)
         for row in found["series"]:
             row["condition"] = condition
         return found

@@ -1,0 +1,122 @@
+"""What stands beside the blocks of a changed series, and what its change follows, in one sentence."""
+
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+from qc.drift import Judgement, SeriesBlocks
+from qc.drift.causes import Cause, Factor, cause_of
+from qc.history import SERIES, History
+from qc.history.zone import moment
+from qc.reports.heads import Key
+from qc.reports.words import number
+
+CHANGED = {"stepped": "step", "drifting": "slope"}
+MICRO = 1e-5
+"""Temperatures are kept in whole 1e-5 of a degree, as every figure is."""
+
+
+def evidence(
+    key: Key, series: SeriesBlocks, blocks: pd.DataFrame, one: Judgement, whole: History, zone: ZoneInfo
+) -> dict[str, Any] | None:
+    """What the change of a stepped or drifting series follows, with figures for a small picture; or None.
+
+    Parameters
+    ----------
+    key : tuple
+        Identity of the series.
+    series : SeriesBlocks
+        Shifts of gauges taken out.
+    blocks : DataFrame
+        Its block table.
+    one : Judgement
+    whole : History
+        The shop's.
+    zone : ZoneInfo
+    """
+    if one.condition not in CHANGED or one.since is None:
+        return None
+    factors = factors_of(key, blocks, whole, zone)
+    kind = CHANGED[one.condition]
+    found = cause_of(series, one.since, kind, factors, lag1=one.lag1, level=one.level)  # type: ignore[arg-type]
+    if found is None:
+        return None
+    factor = next(f for f in factors if f.kind == found.kind)
+    return {
+        "kind": found.kind, "id": found.id, "amount": found.amount, "p": found.p,
+        "words": _words(found, series),
+        "groups": [{"name": n, "blocks": b, "off_the_others": a} for n, b, a in found.groups],
+        "points": _points(factor, series), "unit": series.unit,
+    }  # fmt: skip
+
+
+def gauge_or_machine(one: Judgement, gauge: str | None) -> dict[str, Any] | None:
+    """The words of a step that a gauge or its only machine may have made; None where they do not apply.
+
+    Parameters
+    ----------
+    one : Judgement
+    gauge : str or None
+        The gauge in doubt.
+    """
+    if gauge is None or one.condition != "stepped":
+        return None
+    return {
+        "kind": "unknown", "id": gauge, "amount": None, "p": None, "groups": [], "points": [], "unit": None,
+        "words": f"Gauge or machine: read the master of {gauge}.",
+    }  # fmt: skip
+
+
+def factors_of(key: Key, blocks: pd.DataFrame, whole: History, zone: ZoneInfo) -> list[Factor]:
+    """Operator, engine family, temperatures and hour of each block, where they are known of all blocks."""
+    mine = whole.values
+    for name, value in zip(SERIES, key, strict=True):
+        mine = mine[mine[name] == value]
+    found = [Factor("operator", tuple(p[0] if len(p) == 1 else None for p in blocks["operators"]))]
+    if "engine" in mine.columns:
+        first = mine.groupby("block")["engine"].first()
+        found.append(Factor("engine", tuple(_text(first.get(b)) for b in blocks["block"])))
+    for column in ("part_c", "gauge_c"):
+        warmth = _warmth(column, key, blocks, whole)
+        if warmth is not None:
+            found.append(Factor("temperature", figures=warmth, unit="degree"))
+    times = [moment(int(at)).astimezone(zone) for at in blocks["at"]]
+    found.append(Factor("time", figures=np.array([t.hour + t.minute / 60 for t in times]), unit="hour"))
+    return found
+
+
+def _warmth(column: str, key: Key, blocks: pd.DataFrame, whole: History) -> np.ndarray | None:
+    """Mean temperature of each block's readings [degC], from the readings of the same machine and build."""
+    rows = whole.readings
+    if column not in rows.columns:
+        return None
+    rows = rows[(rows["machine"] == key[0]) & (rows["operation"] == key[1]) & rows[column].notna()]
+    if not len(rows):
+        return None
+    mean = rows[column].astype(float).groupby(rows["build"].astype(object)).mean() * MICRO
+    out = np.array([float(mean.get(b, np.nan)) for b in blocks["build"]])
+    return None if np.isnan(out).any() else out
+
+
+def _text(value: Any) -> str | None:
+    return value if isinstance(value, str) else None
+
+
+def _words(cause: Cause, series: SeriesBlocks) -> str:
+    off = f"{number(abs(cause.amount))} {series.unit}"
+    if cause.kind == "operator":
+        return f"It follows the operator: blocks of {cause.id} lie {off} off the others'."
+    if cause.kind == "engine":
+        return f"It follows the engine family: blocks of {cause.id} lie {off} off the others."
+    slope = number(cause.slope or 0.0, 2, sign=True)
+    if cause.kind == "temperature":
+        return f"It follows the temperature: {slope} {series.unit} a degree, {off} from cold to warm."
+    return f"It follows the hour of the day: {slope} {series.unit} an hour, {off} over the day."
+
+
+def _points(factor: Factor, series: SeriesBlocks) -> list[dict[str, Any]]:
+    """One point a block: what stood beside it, and its mean."""
+    beside: list[Any] = list(factor.names) if factor.figures is None else [float(v) for v in factor.figures]
+    return [{"beside": b, "mean": float(m)} for b, m in zip(beside, series.means, strict=True) if m == m]
