@@ -20,9 +20,10 @@ RIVALS: Final = True
 _OTHER: Final = {"plate_on": "plate_off", "plate_off": "plate_on"}
 _TABLE: Final = ("build", "machine", "operation", "characteristic", "method", "state", "pass")
 _BLOCKS: Final = 4  # past ones that make a usual pattern
+_BORES: Final = 3  # of one block that tell its pattern
 _PLACES: Final = 4  # of one bore
 _LIKELIER: Final = 9.0  # logarithm of how much likelier the other state must be
-_BETTER: Final = 0.5  # part of the misfit that the other state may leave
+_BETTER: Final = 0.65  # part of the misfit that the other state may leave
 _LOOSE: Final = 6.0  # spreads by which the direction square to the joint must be large
 _LOOSE_LEAST: Final = 6 * TICKS_PER_UM
 _HOUSED: Final = frozenset({"tunnel_diameter", "rod_bore_diameter"})
@@ -75,23 +76,57 @@ def _noise(past: Past) -> float:
     return max(told, default=float("nan"))
 
 
+def _here(scene: Scene, build: str, series: Series) -> dict[Place, list[float]]:
+    """How far readings of the build in a series are from their bore's middle, by place [ticks]."""
+    found: dict[Place, list[float]] = defaultdict(list)
+    for c in (scene.columns, scene.beside_columns) if scene.kept else (scene.columns,):
+        there = c["build"] == build
+        for name, value in zip(_TABLE[1:6], series, strict=True):
+            there &= c[name] == value
+        for feature in dict.fromkeys(c["feature"][there].tolist()):
+            at = np.flatnonzero(there & (c["feature"] == feature))
+            size = c["size"][at]
+            places = zip(c["station"][at], c["clock"][at], size - np.median(size), strict=True)
+            for station, clock, off in places:
+                found[(-1.0 if station != station else float(station),
+                       -1.0 if clock != clock else float(clock))].append(float(off))  # fmt: skip
+    return found
+
+
+def _in_block(here: dict[Place, list[float]], places: Sequence[Place]) -> np.ndarray | None:
+    """Pattern of the build's own bores, where three tell it or more: one in doubt does not bend a median."""
+    if any(len(here.get(p, ())) < _BORES for p in places):
+        return None
+    told = np.array([np.median(here[p]) for p in places])
+    middle: np.ndarray = told - np.median(told)
+    return middle
+
+
 def _plate(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicion]:
     other: Series = (*series[:4], _OTHER[series[4]])
     features = {f: some for f, some in _by_feature(scene, at).items() if len(some) >= _PLACES}
     if not features:
         return
-    own_past, other_past = scene.past(series), scene.load([other])[other]
-    noise = _noise(own_past)
-    doubted: list[int] = []
-    for some in features.values():
+    pasts = scene.past(series), scene.load([other])[other]
+    build = scene.columns["build"][at[0]]
+    here = [_here(scene, build, s) for s in (series, other)]
+    noise = _noise(pasts[0])
+    if noise != noise:
+        return
+    likelier: dict[str, float] = {}
+    for feature, some in features.items():
         places, off = _profile(scene, some)
-        own, theirs = _usual(own_past, places), _usual(other_past, places)
-        if own is None or theirs is None or noise != noise:
+        own, theirs = (_usual(past, places) for past in pasts)
+        if own is None or theirs is None:
+            own, theirs = (_in_block(h, places) for h in here)
+        if own is None or theirs is None:
             continue
         misfit, instead = float(np.sum((off - own) ** 2)), float(np.sum((off - theirs) ** 2))
-        if (misfit - instead) / (2 * noise**2) > _LIKELIER and instead < _BETTER * misfit:
-            doubted += some
-    if doubted:
+        if instead < _BETTER * misfit:
+            likelier[feature] = (misfit - instead) / (2 * noise**2)
+    if any(x > _LIKELIER for x in likelier.values()):
+        # where one bore was surely read so, another that looks like it needs less
+        doubted = [i for f, x in likelier.items() if x > _LIKELIER / 3 for i in features[f]]
         yield _mixed(scene, series, other, sorted(doubted))
 
 

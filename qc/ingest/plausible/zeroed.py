@@ -63,29 +63,61 @@ def _moved(scene: Scene, key: tuple[Any, ...], at: list[int]) -> Moved | None:
     deviation = c["deviation"][at]
     if len(at) < _LEAST or not CATALOGUE[key[4]].coded or np.isnan(deviation).any():
         return None
-    past = scene.past(key[2:]).like(True, c["unit"][at[0]])
-    if len(past.levels) < _BLOCKS:
+    past = scene.past(key[2:])
+    levels = _levels(past, c["engine"][at[0]], c["unit"][at[0]])
+    if not len(levels):
         return None
     step = steps(c["text"][at].tolist(), c["unit"][at].tolist())
-    fit = fitted(key[4], c["feature"][at].tolist(), c["station"][at], c["clock"][at], c["size"][at],
+    fit = fitted(True, c["feature"][at].tolist(), c["station"][at], c["clock"][at], c["size"][at],
                  deviation, step)  # fmt: skip
-    return Moved(at, fit.level - past.level, _level_spread(past, len(set(c["feature"][at].tolist()))),
-                 _formed(fit, past))  # fmt: skip
+    spread = _level_spread(past, levels, len(set(c["feature"][at].tolist())))
+    off = fit.level - float(np.median(levels))
+    known = float(np.min(np.abs(levels - fit.level))) < 3 * spread
+    return Moved(at, 0.0 if known and abs(off) > _OFF * spread else off, spread, _formed(fit, past))
 
 
-def _level_spread(past: Past, bores: int) -> float:
+def _levels(past: Past, engine: str | None, unit: str) -> np.ndarray:
+    """Levels of the blocks to be compared: of this engine, of this unit, or of all where they are alike."""
+    told = [b for b in past.blocks if b.fit.aimed and b.level == b.level]
+    written = [b for b in told if b.readings[0].unit == unit]
+    same = [b for b in written if b.readings[0].engine == engine]
+    pooled, known = _pooled(past)
+    if len(same) >= (_BLOCKS if known < _KNOWN else _BLOCKS - 1):
+        return np.array([b.level for b in same])
+    for some in (written, told):
+        levels = np.array([b.level for b in some])
+        if len(levels) >= _BLOCKS and (not pooled or float(np.std(levels)) < 1.5 * pooled):
+            return levels
+    return np.array([])
+
+
+def _pooled(past: Past) -> tuple[float, int]:
+    """Spread of block levels about those of their engine [ticks], and by how many it is told."""
+    groups: dict[tuple[str, bool, str | None], list[float]] = defaultdict(list)
+    for block in past.blocks:
+        if block.level == block.level:
+            first = block.readings[0]
+            groups[first.unit, block.fit.aimed, first.engine].append(block.level)
+    left = [x - float(np.median(g)) for g in groups.values() if len(g) > 2 for x in g]
+    known = len(left) - sum(len(g) > 2 for g in groups.values())
+    return (float(np.sqrt(np.sum(np.square(left)) / known)), known) if known > 3 else (0.0, 0)
+
+
+def _level_spread(past: Past, levels: np.ndarray, bores: int) -> float:
     """Spread of block levels [ticks], never less than what bores and the gauge's step alone make.
 
     Where many blocks are known and their levels end soon, as those of parts as they come do, twice the
     farthest of them is far enough.
     """
-    n = len(past.levels)
+    n, middle = len(levels), np.median(levels)
     few = 1.0 + 4.0 / n  # a spread of few blocks is itself uncertain
     floor = max(x for x in (past.spread / sqrt(bores), past.spread * (0.35 + 2 / n), past.step / 3) if x == x)
-    told = max(x for x in (past.level_spread * few, floor) if x == x)
+    own = 1.4826 * float(np.median(np.abs(levels - middle)))
+    pooled, known = _pooled(past)
+    told = max(pooled, floor) if known >= _KNOWN else max(own * few, pooled, floor)
     if n < _KNOWN:
         return told
-    ends = float(np.max(np.abs(past.levels - past.level)))
+    ends = float(np.max(np.abs(levels - middle)))
     return max(floor, min(told, (2.2 * ends + past.step) / _OFF))
 
 
