@@ -65,9 +65,8 @@ def answers(store: "Store") -> None:
     asked = Asked()
     drifts = drift.answer(store, asked)
     _section("Drift: which machine is leaving its tolerance?", "qc drift")
-    urgent = [row for row in drifts["series"] if row["condition"] not in ("steady", "thin")]
-    _lines(urgent or drifts["series"])
-    _lines(drifts["gauges"])
+    _lines([one for one in drifts["matters"] if one["state"] == "open"] or drifts["series"])
+    _lines([one for one in drifts["gauges"] if one["to"] is not None])
     last = last_full_month(drifts)
     _section(f"Month: is {last} as consistent as the month before?", f"qc month {last}")
     _lines(month.answer(store, last, asked)["rows"])
