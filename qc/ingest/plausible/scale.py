@@ -84,8 +84,10 @@ def _suspicion(scene: Scene, block: Block, unit: str, meant: str) -> Suspicion:
         "{who} {read} {texts} " + f"{unit}: four of five within {shown(_um(own), 'um')}, where "
         f"{shown(_um(usual), 'um')} is usual for such work.",
         f"Read as {meant} they reach as far as usual.",
-        f"Correct takes {proposed[rows[0]]} {unit} for {scene.columns['text'][rows[0]]}; accept takes the "
-        "figures as they stand.",
+        "".join(
+            f"Correct takes {text} {unit} for {scene.columns['text'][i]}; " for i, text in [*proposed.items()][:1]
+        )
+        + "accept takes the figures as they stand.",
         proposed=proposed,
     )  # fmt: skip
 
