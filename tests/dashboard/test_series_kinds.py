@@ -103,6 +103,9 @@ def test_the_page_shows_the_kind_that_its_address_asks_for_with_words_and_questi
     assert "Five questions" in told
     assert "Do not look for one bad block" in told
     assert "series-strip" in told
+    # each question leads to the charts that answer it
+    assert "kind=cusum" in told
+    assert "kind=spread" in told
     plain = text(_view(answers, "/series", SEARCH))
     assert "series-strip" not in plain
     assert "Limits are being learned from 24 blocks" in plain

@@ -57,7 +57,7 @@ def _figure(told: logic.Told, row: Row) -> Children:
     )  # fmt: skip
 
 
-def _question(one: Row) -> Component:
+def _question(one: Row, asked: Question) -> Component:
     words_ = str(one["words"])
     if one["off"]:
         return html.Li([html.B(f"{words_[:1].upper()}{words_[1:]}? "), f"Not asked: {one['off']}."])
@@ -67,9 +67,15 @@ def _question(one: Row) -> Component:
     )  # fmt: skip
     rule = f"Rule: {one['rule']}. {one['tie'][:1].upper()}{one['tie'][1:]}. Source: {one['source']}."
     often = f"{one['run_length'][:1].upper()}{one['run_length'][1:]}."
+    links = [
+        dcc.Link(choosing.KINDS[kind], href=address.SERIES + address.search({**asked, "kind": (kind,)}))
+        for kind in one.get("charts") or ()
+        if kind in choosing.KINDS
+    ]
+    see = html.P(["See it in: ", *[part for link in links for part in (link, "; ")][:-1], "."])
     return html.Li([
         html.B(f"{words_[:1].upper()}{words_[1:]}? "), seen,
-        fold("which rule, how often it errs", [html.P(rule), html.P(often)], "rule"),
+        fold("which rule, how often it errs", [html.P(rule), html.P(often), see if links else None], "rule"),
     ])  # fmt: skip
 
 
@@ -95,7 +101,7 @@ def section(answers: Answers, told: logic.Told, asked: Question) -> Component | 
             *[html.P(text) for text in said],
             html.P(budget, className="small") if budget else None,
             html.H3("Five questions") if row.get("questions") else None,
-            html.Ul([_question(one) for one in row.get("questions") or ()], className="questions"),
+            html.Ul([_question(one, asked) for one in row.get("questions") or ()], className="questions"),
             choosing.form("chart", "Choose the kind of chart for this series", options, present, key),
             how_computed({"this chart": row.get("methods")}),
         ],
