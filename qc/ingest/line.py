@@ -1,6 +1,6 @@
 """One row of a file as its columns' texts, and the doubts that typing it raises."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, tzinfo
 from decimal import Decimal
@@ -10,7 +10,7 @@ from typing import Any, Final
 from qc import units
 from qc.errors import NumberError, TimeError, UnitError
 from qc.ingest import times
-from qc.ingest.number_marks import Marks
+from qc.ingest.number_marks import Marks, either
 from qc.records import Source
 
 FARTHEST: Final = 10**13  # 100 m: a larger length fits neither the shop nor the store's whole numbers
@@ -78,6 +78,13 @@ class Line:
     def plain(self, text: str) -> str:
         """A number as its table writes them, without thousands marks."""
         return text if self.marks is None else self.marks.plain(text)
+
+    def doubt_marks(self, columns: Iterable[str], unit: str, characteristic: str) -> None:
+        """Doubt sizes whose mark could stand between thousands where the table does not prove that."""
+        for column in columns:
+            text = self.text(column) or ""
+            if self.marks is None and either(text, unit, characteristic):
+                self.doubt("thousands_mark", column, proposal=text.replace(".", "").replace(",", ""))
 
     def required(self, column: str) -> str | None:
         """Text of a cell that must be filled."""

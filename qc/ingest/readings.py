@@ -6,7 +6,6 @@ from qc import units
 from qc.catalogue import CATALOGUE
 from qc.ingest import keys
 from qc.ingest.line import Line, unit_key
-from qc.ingest.number_marks import either
 from qc.records import Reading
 
 _READING: Final = {"size": "size", "deviation": "deviation", "dev": "deviation"}
@@ -162,10 +161,8 @@ def _sizes(line: Line, said: Said) -> Sizes | None:
         line.doubt("limits_reversed", "lower")
     if value is None:
         return None
-    text = line.text("value") or ""
-    if not said.deviation and line.marks is None and either(text, unit, said.characteristic):
-        line.doubt("thousands_mark", "value", proposal=text.replace(".", "").replace(",", ""))
     if not said.deviation:
+        line.doubt_marks(("value", "target", "lower", "upper"), unit, said.characteristic)
         return value, False, target, lower, upper
     if target is None:
         return value, True, None, lower, upper

@@ -50,6 +50,8 @@ def spec(line: Line) -> Spec | None:
     lower, target, upper = (line.number_in(column, unit) for column in ("lower", "target", "upper"))
     form = _form(line, characteristic, how, lower)
     _doubt_limits(line, lower, upper)
+    if form == "size":
+        line.doubt_marks(("lower", "target", "upper"), unit, characteristic)
     if line.doubts or form is None:
         return None
     return Spec(

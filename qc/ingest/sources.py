@@ -49,7 +49,8 @@ def of_store(place: str) -> frozenset[Path]:
         return frozenset()
     path = Path(place).absolute()
     endings = ("", "-wal", "-shm", "-journal")
-    return frozenset(path.with_name(path.name + e) for e in endings) | {path.with_name(f"{path.stem}-backups")}
+    backups = path.with_name(f"{path.stem}-backups")
+    return frozenset(path.with_name(path.name + e) for e in endings) | {backups}
 
 
 def found(paths: Sequence[Path], store: str | None = None) -> list[Found]:

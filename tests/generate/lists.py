@@ -41,7 +41,8 @@ def logger(draw: random.Random, number: int, unit: str, comma: bool) -> Made:
         if (station, clock) == (STATIONS[0], CLOCKS[0]):
             tidy.bore = draw.gauss(tidy.level, 2)
         text, size, target = tidy.figure()
-        lines.append(f"{at - 1};2026-06-{number + 1:02d};09:{at // 2:02d}:{at % 2 * 30:02d};{text};{unit};1")
+        when = f"2026-06-{number % 28 + 1:02d};09:{at // 2:02d}:{at % 2 * 30:02d}"
+        lines.append(f"{at - 1};{when};{text};{unit};1")
         made.truth[None, at, "D"] = Truth("kept", tidy.build, "bore_diameter", feature, station * 100_000_000,
                                           clock * 100_000, size)  # fmt: skip
     order = ", ".join(f'"{f} {s} {c}"' for f, s, c in places)
@@ -100,7 +101,7 @@ def centres(draw: random.Random, number: int, form: str, unit: str = "mm") -> Ma
         text = "\n".join(form.join(row) for row in rows) + "\n"
         made.content = text.encode("utf-16" if number == 3 else "utf-8")
     features = ", ".join(f'"HB {n}" = "main-{n}"' for n in range(1, 6))
-    made.layout = CENTRES.format(name=name, build=build, day=number + 1, unit=unit, features=features,
+    made.layout = CENTRES.format(name=name, build=build, day=number % 28 + 1, unit=unit, features=features,
                                  vertical="-vertical" if down else "vertical")  # fmt: skip
     return made
 

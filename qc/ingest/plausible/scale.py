@@ -85,7 +85,8 @@ def _suspicion(scene: Scene, block: Block, unit: str, meant: str) -> Suspicion:
         f"{shown(_um(usual), 'um')} is usual for such work.",
         f"Read as {meant} they reach as far as usual.",
         "".join(
-            f"Correct takes {text} {unit} for {scene.columns['text'][i]}; " for i, text in [*proposed.items()][:1]
+            f"Correct takes {text} {unit} for {scene.columns['text'][i]}; "
+            for i, text in [*proposed.items()][:1]
         )
         + "accept takes the figures as they stand.",
         proposed=proposed,

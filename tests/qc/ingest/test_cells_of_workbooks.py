@@ -156,3 +156,13 @@ def test_a_row_read_again_after_a_decision_keeps_its_way_of_writing(taken, shop)
     assert (result.kept, result.held) == (2, 1)
     decide(shop, result.findings[0]["id"], "correct", "named otherwise", "ann", {"feature": "cyl-3"})
     assert sorted(shop.readings(Asked())["value"]) == [9_300_840_000, 9_301_020_000, 9_301_100_000]
+
+
+def test_limits_and_targets_with_such_a_mark_wait_as_well(taken, codes):
+    text = "characteristic,lower,upper,unit,reading\nbore_diameter,\"93,000\",\"93,020\",um,size\n"
+    result = taken(text, "s.csv")
+    assert (result.kept, codes(result)) == (0, [("stop", "thousands_mark"), ("stop", "thousands_mark")])
+    text = text.replace("bore_diameter", "ra").replace("93,000", "0,250").replace("93,020", "1,250")
+    assert taken(text, "r.csv").kept == 1
+    result = taken(rows("93008.4", target="93,010"), "t.csv")
+    assert (result.kept, codes(result)) == (0, [("stop", "thousands_mark")])
