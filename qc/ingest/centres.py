@@ -20,7 +20,7 @@ from qc.ingest.layout import ITEMS, Layout
 from qc.ingest.layout_centres import NEEDED, CentresLayout
 from qc.ingest.line import Doubt, Shop, unit_key
 from qc.ingest.meaning import Sheet, converted, item_text, unit_in
-from qc.ingest.rows import Row
+from qc.ingest.rows import WRITTEN, Row
 from qc.records import Cell, Finding, Reading
 
 METHOD: Final = "fitted"
@@ -246,10 +246,13 @@ class _List:
 
 def _as_written(row: Row, line: _Line) -> Row:
     """The row, its reading's text as the file has it: a turned figure is worked out from it."""
-    if not isinstance(row.record, Reading):
+    text = line.texts["actual"]
+    if dict(row.fields).get("value") == text:
         return row
-    source = replace(row.record.source, text=line.texts["actual"])
-    return replace(row, record=replace(row.record, source=source))
+    record = row.record
+    if isinstance(record, Reading):
+        record = replace(record, source=replace(record.source, text=text))
+    return replace(row, record=record, names=(*row.names, WRITTEN), cells=(*row.cells, text))
 
 
 def by_its_headings(cells: Cells, name: str, sha256: str, shop: Shop) -> CellRead:

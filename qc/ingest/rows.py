@@ -12,11 +12,12 @@ from qc.ingest.line import Doubt, Line, Shop
 from qc.ingest.number_marks import Marks, from_said, marks
 from qc.ingest.shop_records import TYPED
 from qc.ingest.typed_numbers import decimals
-from qc.records import Record
+from qc.records import Reading, Record
 
 EXAMPLE: Final = "example:"  # a row of our templates whose first cell begins so is not read
 CELL: Final = "cell"  # field of a row that is one cell of a sheet: the letters of its column
 MARKS: Final = "number marks"  # field of a row whose table writes thousands with a mark: which ones
+WRITTEN: Final = "as written"  # field of a row whose value was worked out from the cell: the cell's text
 EXPLANATION: Final = "explanation:"  # so does the first cell of a template's sheet that is not to be read
 _NUMBERS: Final = frozenset({
     "value", "target", "lower", "upper", "station_mm", "part_c", "gauge_c", "resolution",
@@ -225,4 +226,7 @@ def retyped(row: Row, shop: Shop, sha256: str, changes: dict[str, str]) -> Row:
     line.marks = from_said(way) if way else None
     record = TYPED[row.kind](line)
     doubts = tuple(line.doubts)
+    written = dict(row.fields).get(WRITTEN)
+    if written is not None and isinstance(record, Reading):
+        record = replace(record, source=replace(record.source, text=written))
     return replace(row, record=None if doubts else record, doubts=doubts)

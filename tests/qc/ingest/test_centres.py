@@ -290,3 +290,11 @@ def test_a_radius_taken_for_a_diameter_can_be_put_right(taken):
 def test_a_layout_that_says_what_no_list_has_is_refused(told):
     with pytest.raises(sources.FileError):
         layout("x.toml", (LAYOUT.replace("axes", "#axes").replace("features", "#features") + told).encode())
+
+
+def test_a_turned_figure_keeps_the_text_of_its_cell_whatever_is_decided(taken):
+    result, _, store = taken(lines(("MB 1", "R", "32.000", "32.004", "0.007")))
+    assert stops(result) == ["deviation_contradicts"]
+    decide(store, result.findings[0]["id"], "accept", "the deviation was typed wrong", "ann")
+    (kept,) = store.readings(Asked()).itertuples()
+    assert (kept.value, kept.text) == (6_400_800_000, "32.004")
