@@ -25,7 +25,7 @@ def quantiles(x, offsets, fractions, out, left, first, last):
         most = max(most, offsets[s + 1] - offsets[s])
     keys, found = np.empty(most, np.uint16), np.empty(most)
     before, wanted = np.empty(_MOST_RANGES + 1, np.int64), np.zeros(_MOST_RANGES, np.uint16)
-    ranks, places = np.empty((2, 2 * fractions.size), np.int64)
+    ranks, places = np.empty(2 * fractions.size, np.int64), np.empty(2 * fractions.size, np.int64)
     at_ranks = np.empty(2 * fractions.size)
     for s in range(first, last):
         at, n = offsets[s], offsets[s + 1] - offsets[s]
@@ -36,16 +36,20 @@ def quantiles(x, offsets, fractions, out, left, first, last):
             left[s] = True
             continue
         _ranks(fractions, n, ranks)
-        if low == high:
-            at_ranks[:] = low
-        elif n <= _SORTED_AT_ONCE:
-            found[:n] = x[at : at + n]
-            _sort(found, 0, n)
-            for k in range(ranks.size):
-                at_ranks[k] = found[ranks[k]]
+        if low == high or n <= _SORTED_AT_ONCE:
+            _by_sorting(x, at, n, ranks, at_ranks, found)
         else:
             _by_counting(x, at, n, low, high, ranks, at_ranks, keys, before, wanted, places, found)
         _between_ranks(fractions, n, at_ranks, out, s)
+
+
+@njit(cache=True, nogil=True)
+def _by_sorting(x, at, n, ranks, at_ranks, found):
+    for i in range(n):
+        found[i] = x[at + i]
+    _sort(found, 0, n)
+    for k in range(ranks.size):
+        at_ranks[k] = found[ranks[k]]
 
 
 @njit(cache=True, nogil=True)
@@ -139,7 +143,7 @@ def _sort(found, begin, end):
     if alike:
         return
     if end - begin > _SORTED_AT_ONCE:
-        found[begin:end].sort()
+        _sort_many(found, begin, end - begin)
         return
     for i in range(begin + 1, end):
         v, j = found[i], i - 1
@@ -147,3 +151,27 @@ def _sort(found, begin, end):
             found[j + 1] = found[j]
             j -= 1
         found[j + 1] = v
+
+
+@njit(cache=True, nogil=True)
+def _sort_many(found, begin, n):
+    """Heap sort: compiled in a tenth of the time of numba's own, and never slower than n log n."""
+    for top in range(n // 2 - 1, -1, -1):
+        _sink(found, begin, top, n)
+    for last in range(n - 1, 0, -1):
+        found[begin], found[begin + last] = found[begin + last], found[begin]
+        _sink(found, begin, 0, last)
+
+
+@njit(cache=True, nogil=True)
+def _sink(found, begin, top, n):
+    v = found[begin + top]
+    child = 2 * top + 1
+    while child < n:
+        if child + 1 < n and found[begin + child + 1] > found[begin + child]:
+            child += 1
+        if found[begin + child] <= v:
+            break
+        found[begin + top] = found[begin + child]
+        top, child = child, 2 * child + 1
+    found[begin + top] = v

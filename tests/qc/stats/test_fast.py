@@ -99,6 +99,15 @@ def test_quantiles_are_those_of_sorting_whatever_the_values(values, p):
     np.testing.assert_array_equal(compiled, plain)
 
 
+def test_quantiles_are_those_of_sorting_where_nearly_all_values_lie_in_one_range(monkeypatch):
+    rng = np.random.default_rng(13)
+    for n in range(26, 120):
+        values = np.append(rng.normal(size=n - 1), 1e9)
+        p = np.arange(1, n + 1) / (n + 1)
+        plain, compiled = both(monkeypatch, lambda v=values, p=p: segments.quantiles(v, [0, v.size], p))
+        np.testing.assert_array_equal(compiled, plain)
+
+
 def test_a_value_that_is_no_number_or_without_end_is_told_as_numpy_tells_it(monkeypatch):
     values = np.random.default_rng(6).normal(size=120)
     values[[7, 50]] = np.nan, np.inf
