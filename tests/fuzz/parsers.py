@@ -1,8 +1,8 @@
 """Coverage-guided fuzzing of every parser that meets a foreign file: it answers or refuses, and nothing else.
 
 Needs the library atheris, which the suite does not: `python -m tests.fuzz.parsers` runs every parser for its
-number of inputs from seeds of the corpus and writes parsers.json beside; `python -m tests.fuzz.parsers NAME
-RUNS` one of them. A crash stops the run; its input is left in the working folder.
+number of inputs from seeds of the corpus and writes parsers.json beside (names behind it: only those), `python
+-m tests.fuzz.parsers NAME RUNS` one of them here. A crash stops a run; its input is left in the working folder.
 """
 
 import io
@@ -147,29 +147,27 @@ def one(name: str, runs: int) -> None:
         atheris.Fuzz()
 
 
-def every() -> None:
-    """Fuzz every parser, each in a process of its own, and write down the numbers of inputs and crashes."""
-    found: dict[str, object] = {}
-    for name, runs in RUNS.items():
+def several(names: list[str]) -> None:
+    """Fuzz parsers, each in a process of its own, and write down the numbers of inputs and crashes."""
+    found = json.loads(RESULT.read_text(encoding="utf-8")) if RESULT.exists() else {}
+    for name in names:
         start = time.monotonic()
         done = subprocess.run(
-            [sys.executable, "-m", "tests.fuzz.parsers", name, str(runs)],
+            [sys.executable, "-m", "tests.fuzz.parsers", name, str(RUNS[name])],
             cwd=ROOT, capture_output=True, check=False,
         )  # fmt: skip
-        seconds = round(time.monotonic() - start, 1)
-        found[name] = {"inputs": runs, "crashes": int(done.returncode != 0), "s": seconds}
+        found[name] = {
+            "inputs": RUNS[name], "crashes": int(done.returncode != 0),
+            "s": round(time.monotonic() - start, 1), "at": datetime.now(UTC).isoformat(timespec="seconds"),
+        }  # fmt: skip
         said = done.stderr.decode(errors="replace")[-1500:] if done.returncode else ""
         sys.stdout.write(f"{name} {found[name]} {said}\n")
         sys.stdout.flush()
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], cwd=ROOT, capture_output=True, text=True, check=True
-    ).stdout.strip()
-    told = {"at": datetime.now(UTC).isoformat(timespec="seconds"), "commit": commit, "parsers": found}
-    RESULT.write_text(json.dumps(told, indent=1) + "\n", encoding="utf-8")
+    RESULT.write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
-    if len(sys.argv) == 3:
+    if len(sys.argv) == 3 and sys.argv[2].isdigit():
         one(sys.argv[1], int(sys.argv[2]))
     else:
-        every()
+        several(sys.argv[1:] or list(RUNS))
