@@ -98,6 +98,7 @@ class Corpus:
 
     def __init__(self, seed: int, builds: int = 240) -> None:
         self.seed, self.shop = seed, Shop(seed, builds)
+        self.young = min(YOUNG, builds)
 
     def registers(self, more: list[Plan] | None = None) -> dict[str, str]:
         return self.shop.registers(more or [])
@@ -115,7 +116,7 @@ class Corpus:
         """The slip of that kind and number, None where it cannot be made in the build that was drawn."""
         what, tag = KINDS[kind], f"{kind}/{number}"
         rng = self.shop.rng("slip", tag)
-        after = YOUNG if rng.random() < 0.2 else self.shop.builds
+        after = self.young if rng.random() < 0.2 else self.shop.builds
         plan = self.shop.next(after, 10_000 * kind + number, what.fits)
         arrival, work = self.shop.files(plan, tag)
         on_arrival = what.sheet == "either" and rng.random() < 0.3

@@ -20,7 +20,7 @@ from pathlib import Path
 from qc.ingest.run import ingest
 from qc.store import Store
 from tests.generate.slip_kinds import KINDS
-from tests.generate.slips import YOUNG, Case, Corpus
+from tests.generate.slips import Case, Corpus
 
 RESULT = Path(__file__).with_suffix(".json")
 NAMED, RIGHT = 0.8, 0.5
@@ -81,11 +81,11 @@ def of_slips(stores: dict[int, Path], cases: Sequence[Case], work: Path) -> Iter
         yield case, judged(case, files[-1][2], files[-1][1])
 
 
-def cell(kind: int, mine: Sequence[tuple[Case, dict]]) -> dict:
+def cell(kind: int, mine: Sequence[tuple[Case, dict]], early: int) -> dict:
     seen = [(c, j) for c, j in mine if c.detectable]
     unseen = [j for c, j in mine if not c.detectable]
     found = sum(j["found"] for _, j in seen)
-    young = [j["found"] for c, j in seen if c.after == YOUNG]
+    young = [j["found"] for c, j in seen if c.after == early]
     return {
         "kind": kind, "name": KINDS[kind].name, "injected": len(mine), "detectable": len(seen),
         "found": found, "rate": found / max(1, len(seen)), "in_a_young_store": [sum(young), len(young)],
@@ -107,24 +107,26 @@ def simulated(
     plans = [c.plan for some in cases.values() for c in some]
     with tempfile.TemporaryDirectory() as folder:
         work = Path(folder)
-        grown, stores, clean = work / "shop.db", {YOUNG: work / "young.db", builds: work / "shop.db"}, []
+        grown, young = work / "shop.db", work / "young.db"
+        stores = {corpus.young: young} | ({builds: grown} if builds > corpus.young else {})
         taken(grown, work / "records", list(corpus.registers(plans).items()))
         readings = list(corpus.clean())
-        early = len(list(corpus.clean(YOUNG)))
-        for some in (readings[:early], readings[early:]):
-            clean += taken(grown, work / "clean", some)
-            if not stores[YOUNG].exists():
-                shutil.copy(grown, stores[YOUNG])
+        early = len(list(corpus.clean(corpus.young)))
+        clean = taken(grown, work / "clean", readings[:early])
+        shutil.copy(grown, young)
+        early_ones = of_clean(clean)
+        clean += taken(grown, work / "clean", readings[early:]) if readings[early:] else []
         note(of_clean(clean))
         cells = []
         for kind, some in cases.items():
-            cells.append(cell(kind, list(of_slips(stores, some, work))))
+            cells.append(cell(kind, list(of_slips(stores, some, work)), corpus.young))
             note(cells[-1])
     total, found = sum(c["detectable"] for c in cells), sum(c["found"] for c in cells)
     beside, untouched = (sum(c[k] for c in cells) for k in ("clean_cells_beside", "clean_cells"))
     return {
         "seed": seed, "builds": builds, "detectable": total, "found": found, "rate": found / max(1, total),
         "lowest": min(c["rate"] for c in cells), "clean": of_clean(clean),
+        "clean_at_first": {"builds": corpus.young} | early_ones,
         "beside_slips_per_1000": 1000 * beside / max(1, untouched), "kinds": cells,
     }  # fmt: skip
 

@@ -28,8 +28,9 @@ _LEAST_LIKELY: Final = 0.02  # a pattern may be another in this block
 _MET: Final = 20  # neighbours that tell how often they read alike
 
 Link = tuple[tuple[Any, Any], tuple[Any, Any]]
+SAME_BORE: Final[Link] = (("same", None), ("bore", None))
 OTHER_BORE: Final[Link] = (("other", None), ("bore", None))
-ALL: Final[Link] = (("any", None), ("any", None))
+_WITHIN: Final = 0.5  # of two readings of one bore, where nothing tells
 
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
@@ -97,8 +98,8 @@ class Likely:
 
     def _learn(self, readings: Sequence[PastReading]) -> None:
         for a, b in zip(readings[:-1], readings[1:], strict=True):
-            link = (_place(a), _place(b)) if a.feature == b.feature else None
-            for key in (link, ALL) if link else (OTHER_BORE, ALL):
+            same = a.feature == b.feature
+            for key in ((_place(a), _place(b)), SAME_BORE) if same else (OTHER_BORE,):
                 self.links[key] += 1
                 self.alike[False][key] += a.text == b.text
                 self.alike[True][key] += a.deviation == b.deviation
@@ -113,12 +114,12 @@ class Likely:
     def _link(self, a: int, b: int, nominal: bool) -> float:
         """Chance that two neighbours read alike."""
         first, then = self.scene.rows[a], self.scene.rows[b]
-        link = (_place(first), _place(then)) if first.feature == then.feature else OTHER_BORE
-        for key in (link, ALL):
+        same = first.feature == then.feature
+        for key in ((_place(first), _place(then)), SAME_BORE) if same else (OTHER_BORE,):
             if self.links[key] >= _MET:
                 return max(_LEAST_LIKELY, (self.alike[nominal][key] + 1) / (self.links[key] + 2))
         # nothing like it was met: normal readings about the block, whatever the place
-        return _equal(sqrt(2) * self.spread, self.step)
+        return max(_WITHIN if same else 0.0, _equal(sqrt(2) * self.spread, self.step))
 
     def target(self) -> float:
         """Logarithm of the chance that one reading is the target to the last digit."""
