@@ -1,8 +1,9 @@
 """Coverage-guided fuzzing of every parser that meets a foreign file: it answers or refuses, and nothing else.
 
 Needs the library atheris, which the suite does not: `python -m tests.fuzz.parsers` runs every parser for its
-number of inputs from seeds of the corpus and writes parsers.json beside (names behind it: only those), `python
--m tests.fuzz.parsers NAME RUNS` one of them here. A crash stops a run; its input is left in the working folder.
+number of inputs from seeds of the corpus and writes parsers.json beside (names behind it: only those);
+`python -m tests.fuzz.parsers NAME RUNS` runs one of them here. A crash stops a run; its input is left in the
+working folder.
 """
 
 import io
