@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from qc.catalogue import characteristic
+from qc.catalogue import said as said_of
 from qc.errors import QcError, QuestionError, TooLittleData
 from qc.history import History, history
 from qc.history.zone import shop_zone
@@ -147,7 +148,7 @@ def _row(
         out.update(dict.fromkeys(_FIGURES), blocks=[_block(b) for b in row["blocks"]])
         out["not_given"] |= dict.fromkeys(_FIGURES, str(told))
         out["explained"] = [f"{str(told)[:1].upper()}{str(told)[1:]}.", NOT_TOLERANCE]
-        out["sentence"] = f"{series_name(row)}: {told}."
+        out["sentence"] = f"{_name(row)}: {told}."
         return _signed(out, kind, chosen)
     out.update(center=told.center, lower_limit=told.lower_limit, upper_limit=told.upper_limit)
     lacking = [n for n in _FIGURES if out[n] is None]
@@ -178,7 +179,7 @@ def _block(block: dict[str, Any], told: Told | None = None, i: int = 0) -> dict[
 
 
 def _sentence(row: dict[str, Any], told: Told, found: History) -> str:
-    name, zone = series_name(row), shop_zone(found.settings)
+    name, zone = _name(row), shop_zone(found.settings)
     off = [b for b in row["blocks"] if b["signals"]]
     judged = int((~(np.isnan(told.lower) & np.isnan(told.upper))).sum())
     if not off:
@@ -189,3 +190,11 @@ def _sentence(row: dict[str, Any], told: Told, found: History) -> str:
         f"{'calls' if len(off) == 1 else 'call'} for a look, last {last['build'] or 'a reading'} on "
         f"{day(pd.Timestamp(last['at']).value // 1000, zone)}: {last['signals'][0]['words']}."
     )
+
+
+def _name(row: dict[str, Any]) -> str:
+    """The series in words; several characteristics together have none but their machine's."""
+    if row["characteristic"] != "several":
+        return series_name(row)
+    state = [] if row["state"] == "unstated" else [said_of(row["state"])]
+    return ", ".join([row["machine"], said_of(row["operation"]), *state])

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from qc.reports import picture
 from qc.reports.ribbon import Ribbon
 
 Row = Mapping[str, Any]
@@ -11,10 +12,13 @@ SIZED: Final = ("ewma", "individuals", "mean_range", "mean_spread", "acceptance"
 """Kinds whose height is a size like the block means', so that those may stand behind."""
 IN_UNIT: Final = (*SIZED, "cusum", "spread")
 SIGNED: Final = (*SIZED, "cusum")
+SEVERAL: Final = ("multivariate", "first_pass", "scrap")
+"""Kinds that are about a machine's whole work and have places of their own."""
 SHORT: Final[Mapping[str, str]] = {
     "ewma": "the level moved", "cusum": "the level moved", "individuals": "stands apart",
     "mean_range": "stands apart", "mean_spread": "stands apart", "short_run": "stands apart",
     "acceptance": "too near the limit", "regression": "off its line", "spread": "spread unlike the others",
+    "multivariate": "unlike the others together", "first_pass": "stands apart", "scrap": "stands apart",
 }  # fmt: skip
 
 
@@ -77,8 +81,17 @@ def strip(row: Row, ribbon: Ribbon) -> Strip | None:
         return None
     low, high = min(heights), max(heights)
     pad = 0.08 * ((high - low) or abs(high) or 1.0)
-    bottom = 0.0 if kind == "spread" else low - pad
+    bottom = 0.0 if kind in ("spread", *SEVERAL) else low - pad
     return Strip(kind, points, row.get("center"), bottom, high + pad)
+
+
+def own_places(row: Row) -> Ribbon:
+    """Places by date of a row that is about a machine's whole work."""
+    blocks = [
+        {**b, "mean": b["statistic"] or 0.0, "build": b.get("month") or b["build"]} for b in row["blocks"]
+    ]
+    bare = {**row, "blocks": blocks, "window": None, "stretches": [], "events": []}
+    return picture.ribbon(bare, by="date")
 
 
 def _heights(points: Sequence[Point]) -> list[float]:

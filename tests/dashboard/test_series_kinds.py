@@ -112,6 +112,20 @@ def test_the_page_shows_the_kind_that_its_address_asks_for_with_words_and_questi
     assert "B20 stands apart and widens them" in plain
 
 
+@pytest.mark.parametrize(
+    ("kind", "says"),
+    [
+        ("first_pass", "first-pass yield"),
+        ("scrap", "still outside"),
+        ("multivariate", "has not what a chart"),
+    ],
+)
+def test_kinds_about_a_machines_whole_work_stand_on_the_page_too(answers, kind, says):
+    told = text(_view(answers, "/series", SEARCH + f"&kind={kind}"))
+    assert says in told
+    assert ("series-strip" in told) is (kind != "multivariate")
+
+
 def test_a_kind_nobody_knows_in_an_address_is_passed_over(answers):
     assert "cannot be answered" not in text(_view(answers, "/series", SEARCH + "&kind=bar"))
 

@@ -23,6 +23,11 @@ KINDS: Final[Mapping[str, str]] = {
     "mean_range": "means and ranges",
     "mean_spread": "means and standard deviations",
 }
+SEVERAL: Final[Mapping[str, str]] = {
+    "multivariate": "size, taper, out-of-round and Ra together (T2)",
+    "first_pass": "builds right first time, month by month",
+    "scrap": "bores still outside after the last pass, month by month",
+}
 FAMILIES: Final[Mapping[str, str]] = {
     "normal": "normal", "lognormal": "lognormal", "folded_normal": "folded normal",
     "logistic": "logistic, with heavier tails",

@@ -18,25 +18,39 @@ from dashboard.theme.shown import in_units
 from qc.reports import strip as numbers
 
 Row = Mapping[str, Any]
+_NOTHING: Final[Row] = {
+    "blocks": [], "explained": ["This machine has not what a chart of this kind needs."], "chosen": None,
+    "sentence": "", "questions": [], "methods": None,
+}  # fmt: skip
 _OFF: Final[Mapping[str, str]] = {
+    "multivariate": "T2", "first_pass": "share of builds", "scrap": "share of bores",
     "ewma": "running average", "cusum": "sum", "spread": "spread", "short_run": "spreads off its family",
 }  # fmt: skip
 
 
 def row_of(answers: Answers, told: logic.Told, asked: Question) -> Row | None:
-    """The series' row in the kind that the address names, else in the kind chosen for it."""
-    only = {key: (told.head[key],) for key in address.IDENTITY}
-    exact = {**logic.narrowed(asked), **only}
-    kind = address.one(asked, "kind")
-    document = answers.kinds(exact, kind if kind in choosing.KINDS else None)
-    row = next((r for r in document["series"] if r["id"] == told.head["id"]), None)
+    """The series' row in the kind that the address names, else in the kind chosen for it.
+
+    Of a kind about the whole work of a machine, that of its machine, operation and state.
+    """
+    kind, whole = address.one(asked, "kind"), ("machine", "operation", "state")
+    several = kind in choosing.SEVERAL
+    exact = {**logic.narrowed(asked), **{key: (told.head[key],) for key in address.IDENTITY}}
+    if several:
+        exact = {k: v for k, v in exact.items() if k not in ("characteristic", "method", "feature", "gauge")}
+    document = answers.kinds(exact, kind if several or kind in choosing.KINDS else None)
+    names = whole if several else ("id",)
+    row = next((r for r in document["series"] if all(r[n] == told.head[n] for n in names)), None)
     budget = (document.get("alarm_level") or {}).get("words")
-    return None if row is None else {**row, "alarm_words": budget}
+    if row is None:
+        return None if not several else {**_NOTHING, "kind": kind}
+    return {**row, "alarm_words": budget}
 
 
 def _pick(present: str) -> Component:
+    every = {**choosing.KINDS, **choosing.SEVERAL}
     select: Component = dmc.Select(
-        id=ids.SERIES_KIND, data=[{"value": v, "label": t} for v, t in choosing.KINDS.items()],
+        id=ids.SERIES_KIND, data=[{"value": v, "label": t} for v, t in every.items()],
         value=present, name=present, allowDeselect=False, size="md", className="pick",
         **named("Kind of chart"),
     )  # fmt: skip
@@ -44,13 +58,17 @@ def _pick(present: str) -> Component:
 
 
 def _figure(told: logic.Told, row: Row) -> Children:
-    strip = numbers.strip(row, told.ribbon)
+    several = row["kind"] in choosing.SEVERAL
+    if several and not row["blocks"]:
+        return None
+    places = numbers.own_places(row) if several else told.ribbon
+    strip = numbers.strip(row, places)
     if strip is None:
         return None
     unit = words.height(told.chart, told.how.words) if row["kind"] in numbers.SIZED else told.how.words
     off = _OFF.get(row["kind"], "block means")
     plain = row["kind"] not in numbers.IN_UNIT
-    figure = drawn.figure(strip, told.ribbon, told.how, told.zone, off if plain else f"{off}, {unit}")
+    figure = drawn.figure(strip, places, told.how, told.zone, off if plain else f"{off}, {unit}")
     return dcc.Graph(
         id=ids.SERIES_STRIP, figure=figure, config=CONFIG, responsive=True,
         style={"height": f"{drawn.HEIGHT}px"},
@@ -91,7 +109,7 @@ def section(answers: Answers, told: logic.Told, asked: Question) -> Component | 
     present = chosen["value"] if chosen else choosing.USUAL
     options = [(choosing.USUAL, "the usual one: block means"), *choosing.KINDS.items()]
     budget = row.get("alarm_words")
-    headline = words.sentence(row, system)
+    headline = ("", str(row["sentence"])) if kind in choosing.SEVERAL else words.sentence(row, system)
     return html.Section(
         [
             html.H2("Chart"),
