@@ -19,7 +19,7 @@ from qc.ingest.plausible.scene import Scene
 SPREADS: Final = 4.0  # beyond so many spreads in the block a reading is doubted
 OF_A_READING: Final = 3.3  # likewise about its own bore, where that comparison is the sharper one:
 SHARP: Final = 5.5  # where so many spreads of readings in a bore are less
-OF_A_BORE: Final = 5.0  # likewise, a whole bore: bores scatter with heavier tails than readings do
+OF_A_BORE: Final = 6.0  # likewise, a whole bore: bores scatter with heavier tails than readings do
 OF_A_LEVEL: Final = 6.0  # spreads of block levels that a block may be off its series
 MANY: Final = 3  # past blocks that make a usual level
 _ENOUGH: Final = 6  # readings whose own spread is believed where the past tells none
@@ -128,6 +128,9 @@ def _block(scene: Scene, key: tuple[Any, ...], at: list[int], beside: list[int])
     pattern = _pattern(fit, past, station, clock)
     about = fit.off - level - pattern
     bores, suspect = _suspects(about, features, limit, _sharp(fit, past, limit))
+    if CATALOGUE[key[3]].family_of(key[4]) == "lognormal" and level > 0:
+        # a tail towards more is usual: there distances count as shares
+        suspect &= np.abs(np.log(np.maximum(fit.off, level / 1e6) / level)) > limit / level
     gross = _gross(scene, key, at, size, before)
     if gross is not None:
         usual, band = gross

@@ -38,10 +38,18 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
         b for b in blocks(scene)
         if b.aimed and not b.whole and b.characteristic in _KEYS and len(set(b.features)) >= _LEAST
     ]  # fmt: skip
-    for block in tables:
-        found = _best(scene, block, _in_other_state(block, tables))
-        if found is not None:
-            yield _suspicion(scene, block, *found)
+    found = {i: one for i, b in enumerate(tables) if (one := _best(scene, b, _in_other_state(b, tables)))}
+    for i, one in found.items():
+        other = _in_other_state(tables[i], tables)
+        k = next((k for k in found if tables[k] is other), None)
+        # of two states that contradict each other the one that fits its own targets less
+        if k is None or _misfit(tables[i]) >= _misfit(tables[k]):
+            yield _suspicion(scene, tables[i], *one)
+
+
+def _misfit(block: Block) -> float:
+    """Sum of squares of the holes about their targets [ticks^2]."""
+    return _left(_middles(block, _holes(block), _about(block)), np.zeros(len(set(block.features))))
 
 
 def _holes(block: Block) -> list[str]:

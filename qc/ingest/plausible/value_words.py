@@ -57,8 +57,12 @@ def _usual(scene: Scene, slip: "Slip", unit: str) -> str:
 
 
 def _rounded(value: float, unit: str) -> int:
-    """To a digit that a person writes: a um, a tenth, a hundredth of what is smaller."""
-    step = {"mm": 100_000, "in": 254_000, "um": 10_000, "thou": 254_000, "tenth": 25_400}.get(unit, 1_000)
+    """To a digit that a person writes: a um, a tenth; a hundredth of a um where it is little."""
+    small = abs(value) < 500_000
+    metric, inch = (1_000, 2_540) if small else (10_000, 25_400)
+    step = {"mm": 100_000, "in": 254_000, "um": metric, "tenth": inch, "thou": inch, "uin": 2_540}.get(
+        unit, 1_000
+    )
     return round(value / step) * step
 
 
