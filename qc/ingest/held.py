@@ -6,7 +6,7 @@ from typing import Any
 from qc.errors import QuestionError
 from qc.ingest import companions, renamed
 from qc.ingest.taking import Correction, Decision, Taking, waiting_rows
-from qc.store import Store, Write, undoing
+from qc.store import Store, Write, became, undoing
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ def decide(
 
 
 def undo(store: Store, finding_id: int, reason: str, by: str) -> undoing.Undone:
-    """Take the decision about a finding back: its rows wait again, under a new number.
+    """Take the last decision about a finding back: its rows wait again, under a new number.
 
     Raises
     ------
@@ -74,14 +74,15 @@ def undo(store: Store, finding_id: int, reason: str, by: str) -> undoing.Undone:
     if not (reason or "").strip():
         raise QuestionError("taking a decision back needs a reason: say why in a few words")
     found = store.findings(open_only=False)
-    mine = found[found["id"] == finding_id]
-    if mine.empty:
+    if found[found["id"] == finding_id].empty:
         raise QuestionError(f"there is no finding {finding_id}: qc held list --decided tells those decided")
-    decided = mine["decided"].iloc[0]
-    if not decided:
-        raise QuestionError(f"nobody has decided about finding {finding_id} yet: there is nothing to take back")
-    with store.write(by=by, command="held undo", reason=reason) as write:
-        return undoing.undo(write, int(decided["revision"]), reason)
+    revision = store.decision(finding_id)
+    if revision is None:
+        raise QuestionError(
+            f"nobody has decided about finding {finding_id} yet: there is nothing to take back"
+        )
+    with store.write(by=by, command=became.COMMAND.format(revision), reason=reason) as write:
+        return undoing.undo(write, revision, reason)
 
 
 def _finding(store: Store, finding_id: int) -> Any:

@@ -12,7 +12,7 @@ from sqlalchemy import select
 
 from qc.errors import QuestionError
 from qc.records import Asked, Build, Event, Gauge, Machine, PlanRow, Spec
-from qc.store import dated, doubts, kept, lists, migrations, readings, registers, revisions, tables
+from qc.store import became, dated, doubts, kept, lists, migrations, readings, registers, revisions, tables
 from qc.store.database import Database
 from qc.store.keeping import Numbers
 from qc.store.ledger import Ledger
@@ -207,6 +207,11 @@ class Store:
         """
         with self.database.reading() as connection:
             return doubts.findings(connection, as_of, open_only=open_only)
+
+    def decision(self, finding_id: int) -> int | None:
+        """Revision of the last standing decision about a finding, else of one taken back; None for none."""
+        with self.database.reading() as connection:
+            return became.decision(connection, finding_id)
 
     def held(self, *, open_only: bool = True, as_of: int | None = None) -> pd.DataFrame:
         """Rows kept out of the figures: as read (`fields`), as they would count (`reading`), finding."""

@@ -4,15 +4,15 @@ Nothing is deleted: all of it are new rows of a new revision.
 """
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Row, and_, select
+from sqlalchemy import ColumnElement, and_, select
 
 from qc.errors import QuestionError, StoreError
 from qc.records import Finding, HeldRow, Reading, Source
-from qc.store import identity, registers, tables
+from qc.store import became, identity, registers, tables
 from qc.store.nouns import unpacked, unpacked_cells, unpacked_fields
 from qc.store.write import Write
 
@@ -36,21 +36,23 @@ def undo(write: Write, revision: int, reason: str) -> Undone:
     Raises
     ------
     QuestionError
-        When something of it was changed since: that has to be taken back first.
+        When it was taken back already, or something of it was changed since: that has to be taken back first.
     """
-    added = _readings(write, tables.context.c.revision == revision)
-    gone = _readings(write, tables.void.c.revision == revision)
-    _unchanged_since(added, revision)
-    _still_open(write, revision)
+    back = became.taken_back(write.connection)
+    became.refuse(revision, back)
+    added = _added(write, revision, back)
+    gone = [row for row in _readings(write, tables.void.c.revision == revision) if row.added != revision]
+    still_open = became.still_open(write.connection, revision, back)
     for row in added:
         write.void(_id(row), f"undone: {reason}")
-    _bring_back(write, [row for row in gone if row.added != revision])
-    _registers(write, revision, reason)
-    _close(write, revision, f"undone: {reason}")
+    _bring_back(write, gone)
+    _registers(write, revision, reason, back)
+    for number in still_open:  # the rows that wait under it wait under the first one again
+        write.decide(number, "discard", f"undone: {reason}")
     return Undone(len(added), len(gone), _reopened(write, revision))
 
 
-def _readings(write: Write, which: ColumnElement[bool]) -> Sequence[Row[Any]]:
+def _readings(write: Write, which: ColumnElement[bool]) -> Sequence[Any]:
     r, c, p, s, v, f = (t.c for t in (tables.reading, tables.context, tables.position, tables.series,
                                       tables.void, tables.file))  # fmt: skip
     own = (r.row, r.correction, r.trial, r["pass"].label("pass_"), r.order, r.value, r.target, r.lower,
@@ -85,30 +87,30 @@ def counting(
     ]
 
 
-def _unchanged_since(added: Sequence[Row[Any]], revision: int) -> None:
-    later = sorted({row.voided for row in added if row.voided is not None and row.voided > revision})
-    if later:
-        raise QuestionError(
-            f"what this decision took in was changed in revision {later[-1]}: take that back first"
-        )
+def _added(write: Write, revision: int, back: Mapping[int, int]) -> list[Any]:
+    """Readings that the revision added, as they count by now."""
+    found, left = [], list(_readings(write, tables.context.c.revision == revision))
+    while left:
+        row = left.pop()
+        if row.voided is None:
+            found.append(row)
+        elif row.voided != row.added:
+            since = became.since(row.voided, back)
+            came_back = _readings(write, tables.context.c.revision == since)
+            left += [one for one in came_back if _cell(one) == _cell(row)]
+    return found
 
 
-def _still_open(write: Write, revision: int) -> None:
-    """Refuse where rows that the decision held again were decided about since."""
-    f, d = tables.finding.c, tables.decision.c
-    statement = select(f.id).join_from(tables.finding, tables.decision, d.finding_id == f.id)
-    decided = list(write.connection.scalars(statement.where(f.revision == revision, d.revision > revision)))
-    if decided:
-        raise QuestionError(
-            f"finding {decided[0]} came of this decision and was decided since: take that back first"
-        )
+def _cell(row: Any) -> tuple[object, ...]:
+    series = tuple(getattr(row, name) for name in tables.SERIES)
+    return (row.sha256, row.sheet, row.row, row.column, *series, row.value)
 
 
-def _id(row: Row[Any]) -> str:
+def _id(row: Any) -> str:
     return identity.told(row.sha256, row.sheet, row.row, row.column, row.correction)
 
 
-def _bring_back(write: Write, rows: Sequence[Row[Any]]) -> None:
+def _bring_back(write: Write, rows: Sequence[Any]) -> None:
     by_file: dict[int, list[Reading]] = defaultdict(list)
     for row in rows:
         by_file[row.file_id].append(_reading(row))
@@ -121,35 +123,26 @@ def _bring_back(write: Write, rows: Sequence[Row[Any]]) -> None:
             ) from taken
 
 
-def _reading(row: Row[Any]) -> Reading:
+def _reading(row: Any) -> Reading:
     told = {item.name: getattr(row, item.name) for item in fields(Reading) if item.name != "source"}
     told["relative"], told["made_is_date"] = bool(row.relative), bool(row.made_is_date)
     return Reading(**told, source=Source(row.sha256, row.row, row.column, row.text, row.sheet))
 
 
-def _registers(write: Write, revision: int, reason: str) -> None:
+def _registers(write: Write, revision: int, reason: str, back: Mapping[int, int]) -> None:
     for kind in _NAMED:
-        table = tables.REGISTERS[kind]
+        names = [c.name for c in tables.REGISTERS[kind].columns if c.name not in ("seq", "revision")]
         every = registers.rows(write.connection, kind, None, all_rows=True)
-        for row in every:
-            if row["revision"] == revision and row["withdrawn_in"] is None:
+        left = [row for row in every if row["revision"] == revision]
+        while left:
+            row = left.pop()
+            if row["withdrawn_in"] is None:
                 write.withdraw(kind, int(row["seq"]), reason)
-        names = [c.name for c in table.columns if c.name not in ("seq", "revision")]
-        back = [{n: row[n] for n in names} for row in every if row["withdrawn_in"] == revision]
-        write.put_back(kind, back)
-
-
-def _close(write: Write, revision: int, reason: str) -> None:
-    """Settle what the decision held again under other findings: its rows wait under the first one again."""
-    f, d = tables.finding.c, tables.decision.c
-    statement = (
-        select(f.id)
-        .join_from(tables.finding, tables.decision, d.finding_id == f.id, isouter=True)
-        .where(f.revision == revision, f.severity != "note", d.seq.is_(None))
-        .distinct()
-    )
-    for number in write.connection.scalars(statement).all():
-        write.decide(int(number), "discard", reason)
+            elif row["withdrawn_in"] != row["revision"]:
+                since = became.since(row["withdrawn_in"], back)
+                left += [r for r in every if r["revision"] == since and all(r[n] == row[n] for n in names)]
+        gone = [row for row in every if row["withdrawn_in"] == revision and row["revision"] != revision]
+        write.put_back(kind, [{n: row[n] for n in names} for row in gone])
 
 
 def _reopened(write: Write, revision: int) -> tuple[int, ...]:
@@ -172,7 +165,7 @@ def _reopened(write: Write, revision: int) -> tuple[int, ...]:
         ]  # fmt: skip
         copy = Finding(
             found.severity, found.code, tuple(unpacked_cells(found.cells)), found.saw, found.doubt,
-            found.proposal, found.effect, found.count,
+            found.proposal, found.effect, found._mapping["count"],
         )  # fmt: skip
         numbers += write.add_findings(found.file_id, [copy], held)
     return tuple(numbers)

@@ -108,3 +108,60 @@ def test_the_order_of_dates_said_by_a_decision_is_unsaid(floor):
     assert floor.store.settings().get("date_order") is None
     assert len(floor.store.held()) == 1
     sound(floor.store)
+
+
+def test_a_decision_is_taken_back_once_only(floor):
+    number = slip(floor)
+    decide(floor.store, number, "discard", "not ours", "ann")
+    undo(floor.store, number, "it is", "bea")
+    before = counting(floor.store), waiting(floor.store), floor.store.revision()
+    with pytest.raises(QuestionError, match="taken back in revision .* already"):
+        undo(floor.store, number, "it is", "bea")
+    assert (counting(floor.store), waiting(floor.store), floor.store.revision()) == before
+
+
+def test_decisions_that_follow_one_another_are_taken_back_from_the_last_to_the_first(floor):
+    floor.take([reading("B1", "cyl-1", "96.003", reading="size", unit="mm")])
+    floor.take([reading("B1", "cyl-1", "96.OO5", reading="size", unit="mm")], held=1)
+    first = counting(floor.store), waiting(floor.store)
+    letters = int(floor.store.held()["finding_id"].iloc[0])
+    done = decide(floor.store, letters, "correct", "letters for noughts", "ann", "96.005")
+    assert (done.kept, done.held) == (0, 1)  # it reads otherwise than what counts
+    second = counting(floor.store), waiting(floor.store)
+    otherwise = int(floor.store.held()["finding_id"].iloc[0])
+    decide(floor.store, otherwise, "accept", "read again", "ann")
+    assert [v for _, v, _ in counting(floor.store)] == [9_600_500_000]
+    undo(floor.store, otherwise, "no", "bea")
+    assert (counting(floor.store), waiting(floor.store)) == second
+    undo(floor.store, letters, "no", "bea")
+    assert (counting(floor.store), waiting(floor.store)) == first
+    sound(floor.store)
+
+
+def test_what_taking_back_settled_is_not_itself_taken_back(floor):
+    floor.take([reading("B1", "cyl-1", "96.003", reading="size", unit="mm")])
+    floor.take([reading("B1", "cyl-1", "96.OO5", reading="size", unit="mm")], held=1)
+    letters = int(floor.store.held()["finding_id"].iloc[0])
+    decide(floor.store, letters, "correct", "letters for noughts", "ann", "96.005")
+    otherwise = int(floor.store.held()["finding_id"].iloc[0])
+    undo(floor.store, letters, "no", "bea")
+    with pytest.raises(QuestionError, match="settled by taking another decision back"):
+        undo(floor.store, otherwise, "no", "bea")
+
+
+def test_a_decision_about_one_row_is_taken_back_while_others_wait(floor):
+    rows = [reading("B1", f"cyl-{n}", f"96.00{n}", reading="size", unit="mm") for n in range(1, 9)]
+    rows[3]["value"], rows[4]["value"] = "96.OO4", "96.OO5"
+    floor.take(rows, held=2)
+    before = counting(floor.store), waiting(floor.store)
+    number = int(floor.store.held()["finding_id"].iloc[0])
+    decide(floor.store, number, "correct", "a slip", "ann", {"5:value": "96.004"})
+    then = counting(floor.store), waiting(floor.store)
+    decide(floor.store, number, "correct", "a slip", "ann", {"6:value": "96.005"})
+    undo(floor.store, number, "no", "bea")
+    assert (counting(floor.store), waiting(floor.store)) == then
+    undo(floor.store, number, "no", "bea")
+    assert (counting(floor.store), waiting(floor.store)) == before
+    with pytest.raises(QuestionError, match="already"):
+        undo(floor.store, number, "no", "bea")
+    sound(floor.store)
