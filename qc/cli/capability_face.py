@@ -1,6 +1,6 @@
 """Capability as it is read on a terminal: sentences, a table, and under few rows each figure in words."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import click
@@ -39,10 +39,22 @@ def capability(document: Document, how: Shown) -> None:
         left=2,
     )  # fmt: skip
     if len(rows) > MOST_EXPLAINED:
-        click.echo(f"\n  each figure in words: {NARROW}")
+        click.echo()
+        _doubts(rows, names(rows))
+        click.echo(f"  each figure in words: {NARROW}")
         return
     for row in rows:
         _in_words(row, len(rows) > 1)
+
+
+def _doubts(rows: Sequence[Document], called: Sequence[str]) -> None:
+    """Print what makes rows less sure than they look, one line a doubt with the series it is about."""
+    found: dict[str, list[str]] = {}
+    for row, name in zip(rows, called, strict=True):
+        for text in row["warnings"]:
+            found.setdefault(str(text), []).append(name)
+    for text, whose in found.items():
+        printed.said(f"{', '.join(dict.fromkeys(whose))}: {text}", "  ")
 
 
 def _in_words(row: Document, several: bool) -> None:

@@ -13,6 +13,7 @@ from qc.gauge.conformity import GUARD_FACTOR
 from qc.history import History, history
 from qc.records import Asked
 from qc.reports import doubts
+from qc.reports.capability_headline import sentence, window_words
 from qc.reports.capability_words import explained
 from qc.reports.choices import choices
 from qc.reports.conditions import conditions
@@ -22,9 +23,8 @@ from qc.reports.lags import lags
 from qc.reports.question import head
 from qc.reports.taken import Taken, of_choice, taken_for
 from qc.reports.windows import Window, scaled, split
-from qc.reports.words import interval, number, plain, plural, series_name, span
+from qc.reports.words import plain, series_name, span
 
-FEW_BLOCKS = 20
 _OF_WINDOW = ("window", "bores_not_conforming", "bores_undecided")
 
 
@@ -73,17 +73,9 @@ def _series_rows(
                 entry, taken.family, window, _counted(both, key), found, draws
             )
         row["explained"] = explained(row, said(row["unit"]))
-        row["sentence"] = sentence(row, _window_words(row) if len(parts) > 1 else "")
+        row["sentence"] = sentence(row, window_words(row) if len(parts) > 1 else "")
         rows.append(row)
     return rows
-
-
-def _window_words(row: dict[str, Any]) -> str:
-    """Which of several windows a row is about, in words."""
-    window = row["window"]
-    if window["scaled"]:
-        return ", all windows as shares of their tolerance"
-    return f", limits {_within(window['lower'], window['upper']).removeprefix('in ')} {row['unit']}"
 
 
 def _counted(heads: Heads, key: Key) -> pd.DataFrame:
@@ -225,33 +217,3 @@ def _with_excluded(
                           "pp": result.pp, "ppk": result.ppk,
                           "ppk_interval": span(result.ppk_interval)})  # fmt: skip
     return None
-
-
-def _within(lower: float | None, upper: float | None) -> str:
-    if lower is None:
-        return f"under {number(upper, 2)}"
-    return f"over {number(lower, 2)}" if upper is None else f"in {interval(lower, upper)}"
-
-
-def sentence(row: dict[str, Any], which: str = "") -> str:
-    """What the row says, in words: dots and tolerance interval under 20 blocks, the index above.
-
-    `which` tells the row's window where the series has several.
-    """
-    name, blocks, unit = series_name(row) + which, plural(row["blocks"], "block"), row["unit"]
-    shown = "of the half tolerance" if unit == "share" else unit
-    held = row["tolerance_interval"]
-    if row["blocks"] < FEW_BLOCKS:
-        if held is None:
-            return f"{name}: {blocks}, too few for an index or a tolerance interval."
-        return (
-            f"{name}: 95 % of bores lie {_within(held['lower'], held['upper'])} {shown} (95 % sure), "
-            f"from {blocks}; too few blocks for an index."
-        )
-    if row["ppk"] is None:
-        return f"{name}: no index, {row['not_given'].get('ppk', 'not given')} ({blocks})."
-    sure = row["ppk_interval"]
-    told = f", 95 % sure of {interval(sure['lower'], sure['upper'])}" if sure else ""
-    short = "; blocks lean on each other, the interval is too short" if row["lag1"] > doubts.LEANING else ""
-    again = f"; {plural(row['reworked'], 'bore')} reworked since" if row["reworked"] else ""
-    return f"{name}: Ppk {number(row['ppk'], 2)}{told}, from {blocks}; {row['condition']}{short}{again}."

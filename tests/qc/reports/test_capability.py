@@ -259,6 +259,18 @@ def test_exclusions_are_shown_with_and_without(shop_of):
     assert row["left_out"]["excluded"] == 1
 
 
+def test_an_index_is_never_told_without_the_one_that_counts_what_was_kept_out(shop_of):
+    values = sizes(24, 3, 7)
+    values[2, 1] = 25
+    shop = shop_of([window(-30, 30)], of_blocks(values))
+    shop.exclude(build=["B2"], feature=["cyl-2"])
+    row = rows(shop)[0]
+    mean, sd = values.mean(), values.std(ddof=1)
+    other = min(30 - mean, mean + 30) / (3 * sd)
+    assert row["with_excluded"]["ppk"] == pytest.approx(other)
+    assert f"; {other:.2f} with the 1 reading that a person kept out" in row["sentence"]
+
+
 def test_a_series_all_of_which_is_excluded_is_not_forgotten(shop_of):
     shop = shop_of([window(-30, 30)], of_blocks(sizes(3, 2, 8)))
     shop.exclude(machine=["hone-1"])
