@@ -227,11 +227,11 @@ def reaction_lift(characteristic: str, machine: str | None, operation: str | Non
 
 
 def _reacted(about: dict[str, Any], parts: dict[str, Any], options: dict[str, Any]) -> None:
-    from qc.reports import reactions
+    from qc.reports import acts, reactions
 
     command = given(options)
     with command.opened(create=True) as store:
-        revision = reactions.set_(store, about, by=command.by, **parts)
+        revision = acts.react(store, about, by=command.by, **parts)
     told = reactions.about(about)
     if command.json:
         from qc.export import json

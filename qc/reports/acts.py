@@ -1,12 +1,15 @@
-"""What a person does about a matter: takes it up, says what was done, ends it; each a row that stays."""
+"""What a person does about matters: takes one up, says what was done, sets a reaction; rows that stay."""
 
 from datetime import UTC, datetime
 from typing import Any, Literal
 
+from qc.catalogue import characteristic
 from qc.errors import QuestionError
 from qc.history.zone import microseconds
+from qc.reports import reactions
 from qc.reports.matters import Matter, matters
 from qc.reports.reactions import one_sentence
+from qc.reports.words import listed
 
 Kind = Literal["taken_up", "done", "ended"]
 LONGEST_INITIALS = 8
@@ -85,3 +88,28 @@ def note_opened(store: Any, opened: list[Matter], *, by: str) -> None:
             if matter.id not in there:
                 write.note("matter", {"matter": matter.id, "act": "opened", "at": matter.opened_at,
                                       "initials": None, "said": None, "told": matter.anchor()})  # fmt: skip
+
+
+def react(
+    store: Any, about: dict[str, Any], *, does: str | None, tells: str | None, remeasures: str | None, by: str
+) -> int:
+    """Note a reaction, or with `does` None take it back; the revision.
+
+    Raises
+    ------
+    InputError, QuestionError
+        An unknown characteristic; a sentence too long; a reaction that is not there to be taken back.
+    """
+    characteristic(about["characteristic"])
+    row = {k: about.get(k) or None for k in ("characteristic", "machine", "operation")}
+    told = {
+        "does": one_sentence(does, "what is done"), "tells": one_sentence(tells, "who is told"),
+        "remeasures": one_sentence(remeasures, "what is measured again"),
+    }  # fmt: skip
+    there = [r for r in reactions.in_force(store) if all(r[k] == row[k] for k in row)]
+    if told["does"] is None and not there:
+        known = listed([reactions.about(r) for r in reactions.in_force(store)]) or "none"
+        raise QuestionError(f"there is no reaction for {reactions.about(row)}: those set are {known}")
+    with store.write(by=by, command="reaction set" if told["does"] else "reaction lift") as write:
+        write.note("reaction", {**row, **told})
+    return int(store.revision())

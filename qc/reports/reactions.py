@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from typing import Any
 
-from qc.catalogue import characteristic, said
+from qc.catalogue import said
 from qc.errors import QuestionError
 from qc.records import Asked
 from qc.reports.question import head
-from qc.reports.words import listed, plain
+from qc.reports.words import plain
 
 PARTS = ("does", "tells", "remeasures")
 LONGEST = 500
@@ -64,31 +64,6 @@ def about(row: Row) -> str:
     """`bore taper on hone-1, finish bore` of a reaction."""
     where = [w for w in (row["machine"], said(row["operation"]) if row["operation"] else None) if w]
     return said(row["characteristic"]) + (f" on {', '.join(where)}" if where else "")
-
-
-def set_(
-    store: Any, about_: Row, *, does: str | None, tells: str | None, remeasures: str | None, by: str
-) -> int:
-    """Note a reaction, or with `does` None take it back; the revision.
-
-    Raises
-    ------
-    InputError, QuestionError
-        An unknown characteristic; a sentence too long; a reaction that is not there to be taken back.
-    """
-    characteristic(about_["characteristic"])
-    row = {k: about_.get(k) or None for k in ("characteristic", "machine", "operation")}
-    told = {
-        "does": one_sentence(does, "what is done"), "tells": one_sentence(tells, "who is told"),
-        "remeasures": one_sentence(remeasures, "what is measured again"),
-    }  # fmt: skip
-    there = [r for r in in_force(store) if all(r[k] == row[k] for k in row)]
-    if told["does"] is None and not there:
-        known = listed([about(r) for r in in_force(store)]) or "none"
-        raise QuestionError(f"there is no reaction for {about(row)}: those set are {known}")
-    with store.write(by=by, command="reaction set" if told["does"] else "reaction lift") as write:
-        write.note("reaction", {**row, **told})
-    return int(store.revision())
 
 
 def answer(store: Any, asked: Asked) -> dict[str, Any]:

@@ -101,13 +101,13 @@ def test_many_files_are_judged_once_at_the_end(shop, monkeypatch):
 def test_what_a_person_says_costs_no_new_history(shop, monkeypatch):
     from qc.history import compose
     from qc.records import Asked
-    from qc.reports import conditions, drift, reactions
+    from qc.reports import acts, conditions, drift
 
     before = drift.answer(shop.store, Asked())
     monkeypatch.setattr(compose, "_composed", lambda *_: pytest.fail("the history was made anew"))
     monkeypatch.setattr(conditions, "_judged", lambda *_: pytest.fail("the shop was judged anew"))
     about = {"characteristic": "ra", "machine": None, "operation": None}
-    revision = reactions.set_(shop.store, about, does="dress", tells=None, remeasures=None, by="test")
+    revision = acts.react(shop.store, about, does="dress", tells=None, remeasures=None, by="test")
     after = drift.answer(shop.store, Asked())
     assert after["revision"] == revision == before["revision"] + 1
     monkeypatch.undo()

@@ -6,7 +6,7 @@ import pytest
 from qc.errors import InputError, QuestionError
 from qc.history.zone import microseconds
 from qc.records import Asked
-from qc.reports import acts, drift, reactions
+from qc.reports import acts, drift
 from tests.qc.reports.textured import day, limits, texture
 from tests.qc.shopfloor import event
 
@@ -157,7 +157,7 @@ def test_a_sentence_of_several_lines_is_kept_in_one(shop):
 def set_(store, characteristic="ra", does="dress the stones", machine=None, operation=None, **more):
     about = {"characteristic": characteristic, "machine": machine, "operation": operation}
     parts = {"does": does, "tells": None, "remeasures": None, **more}
-    return reactions.set_(store, about, by="test", **parts)
+    return acts.react(store, about, by="test", **parts)
 
 
 def test_a_matter_shows_the_reaction_of_its_characteristics(shop):
