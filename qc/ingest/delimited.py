@@ -30,6 +30,8 @@ _NOT_TEXT: Final = (
     b"GIF8",
     b"PAR1",
     b"SQLite",
+    b"<?xml",
+    b"\xef\xbb\xbf<?xml",
 )
 _CONTROLS: Final = bytes(b for b in range(1, 32) if b not in b"\t\n\f\r")  # nought: half of UTF-16
 _START: Final = 65_536  # bytes that hold the header for sure

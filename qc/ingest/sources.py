@@ -25,6 +25,8 @@ _SAID: Final = (
     (b"GIF8", "a picture"),
     (b"\xd0\xcf\x11\xe0", "an old workbook (XLS) or another office document of that age"),
     (b"SQLite format 3", "a database"),
+    (b"<?xml", "an XML document; results in QIF (ISO 23952) are not read yet"),
+    (b"\xef\xbb\xbf<?xml", "an XML document; results in QIF (ISO 23952) are not read yet"),
 )
 
 
