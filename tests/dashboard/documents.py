@@ -195,6 +195,7 @@ class Documents(Answers):
     def __init__(self, *, empty: bool = False, held: bool = True) -> None:
         super().__init__("nowhere", by="tester")
         self.acts: dict[str, list[dict[str, Any]]] = {}
+        self.chosen: dict[str, dict[str, Any]] = {}
         self._empty, self._held, self._settings, self._revision = empty, held, {"zone": "Europe/Berlin"}, 41
 
     @property
@@ -247,13 +248,17 @@ class Documents(Answers):
     def kinds(self, asked: Question, kind: str | None) -> dict[str, Any]:
         found = self._rows("chart", asked)
         for row in found["series"]:
-            row |= {
-                "kind": "block_means",
-                "chosen": None,
-                "questions": [],
-                "explained": ["Each dot is a block."],
-            }
+            chosen = self.chosen.get("chart")
+            row |= {"kind": "block_means", "chosen": chosen, "questions": [], "explained": []}
+            if chosen:
+                row["explained"] = [f"Chosen by {chosen['by']}, because: {chosen['reason']}."]
         return found
+
+    def choose(self, series: Any, name: str, value: str | None, *, initials: str, reason: str) -> None:
+        if not initials or not reason:
+            raise QuestionError("write your initials and why: they are kept with it")
+        self.chosen[name] = {"value": value, "by": initials, "at": iso(200), "reason": reason}
+        self._revision += 1
 
     def shape(self, asked: Question = EVERYTHING) -> dict[str, Any]:
         return {**head("shape"), "series": []}
