@@ -95,14 +95,22 @@ def capability(wanted: float | None, **options: Any) -> None:
     "--within", metavar="N", type=click.IntRange(min=1),
     help="Chance of meeting the limit within N bores or blocks (those to the usual change).",
 )  # fmt: skip
+@click.option(
+    "--backtest", is_flag=True,
+    help="Replay the shop's history block by block: how early, how often for nothing, how right.",
+)  # fmt: skip
 @asks
-def drift(within: int | None, **options: Any) -> None:
+def drift(within: int | None, backtest: bool, **options: Any) -> None:
     """Which series leaves its tolerance, since when, and how many bores are left.
 
     Exit code 1 when a series is neither steady nor too thin to say.
     """
+    from qc.cli import drift_face
     from qc.reports import drift as report
 
+    if backtest:
+        waits(not drift_face.replay(given(options)))
+        return
     document = ask(given(options), lambda store, asked: report.answer(store, asked, within))
     waits(any(row["condition"] not in ("steady", "thin") for row in document["series"]))
 

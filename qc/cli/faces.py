@@ -178,4 +178,5 @@ def build(document: Document, how: Shown) -> None:
 FACES: Final[Mapping[str, Callable[[Document, Shown], None]]] = {
     "series": series, "drift": drift, "capability": capability_face.capability, "month": month,
     "clearance": clearance, "chart": chart_face.chart, "build": build,
+    "backtest": drift_face.backtest,
 }  # fmt: skip

@@ -1,6 +1,6 @@
 """The condition of each series as of its last block, why, since when, and how many bores are left."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -10,6 +10,7 @@ from qc.drift.ahead import looked_ahead
 from qc.drift.alike import pooled_lag, within
 from qc.drift.line import elapsed, met_before, own_slope, surely_met
 from qc.drift.model import model_of
+from qc.drift.partition import level_changes
 from qc.drift.replay import Episode, Replay
 from qc.drift.resets import resets
 from qc.drift.series import BoresToLimit, Judgement, SeriesBlocks, Signal, Toward
@@ -17,6 +18,7 @@ from qc.drift.wear import usual_length
 from qc.stats.intervals import Interval
 from qc.stats.levels import DEFAULT_LEVEL
 
+LEAST_FOR_CHANGES = 8
 SOON, LIKELY = 0.5, 0.5
 """In a stretch that no finished one explains, a slope is a drift when it likely (3 in 4) meets the limit
 before half as many bores again as were made since the reset (own choice)."""
@@ -89,16 +91,52 @@ def _kind(key: Any) -> Any:
     return key[2:4] if isinstance(key, tuple) and len(key) >= 4 else "any"
 
 
-def _judged(series: SeriesBlocks, level: float, rho: float, length: float | None) -> Judgement:
-    model = model_of(series, rho)
-    first = int(np.searchsorted(model.kept, series.since_block))
-    replay = Replay(model, level, first)
-    if length is None and series.wears and model.y.size:
-        length = usual_length(model.x, model.bores, model.stretch_start, of=series.wear_unit)
+def replayed(
+    series: SeriesBlocks,
+    level: float,
+    lag1: float,
+    *,
+    length: float | None = None,
+    each: Callable[[Replay, int], None] | None = None,
+) -> Replay:
+    """Return a series lived through block by block; ``each`` is called with what is known as of each one.
+
+    Parameters
+    ----------
+    series : SeriesBlocks
+    level, lag1 : float
+    length : float, optional
+        Usual stretch; without it that of the stretches finished as of each block.
+    each : callable, optional
+    """  # fmt: skip
+    model = model_of(series, lag1)
+    replay = Replay(model, level, int(np.searchsorted(model.kept, series.since_block)), each=each)
     if series.wears:
-        replay.early = lambda state, t: _ends_early(series, state, t, length)
+        replay.early = lambda state, t: _ends_early(
+            series, state, t, length or length_as_of(series, state, t)
+        )
         replay.soon = lambda state, t: surely_met(series, state, t, SOON * elapsed(state, t), LIKELY)
     replay.run()
+    return replay
+
+
+def length_as_of(series: SeriesBlocks, replay: Replay, t: int) -> float | None:
+    """Usual stretch by those finished as of ``t`` blocks; None under three of them."""
+    model = replay.model
+    start = int(model.stretch_start[t - 1])
+    if start not in replay.lengths:
+        upto = slice(0, start + 1)
+        replay.lengths[start] = usual_length(
+            model.x[upto], model.bores[upto], model.stretch_start[upto], of=series.wear_unit
+        )
+    return replay.lengths[start]
+
+
+def _judged(series: SeriesBlocks, level: float, rho: float, length: float | None) -> Judgement:
+    replay = replayed(series, level, rho, length=length)
+    model = replay.model
+    if length is None and series.wears and model.y.size:
+        length = length_as_of(series, replay, model.y.size)
     t = model.y.size
     slope = own_slope(replay, t) if t else None
     usual = replay.usual(t) if t and series.wears else None
@@ -127,10 +165,30 @@ def _judged(series: SeriesBlocks, level: float, rho: float, length: float | None
         ahead=ahead.ahead if ahead is not None else (),
         chance=ahead.chance if ahead is not None else (),
         borrowed=ahead.borrowed if ahead is not None else None,
+        changes=_changes(replay),
         resets=tuple((r.block, r.amount, r.share) for r in fell),
         signals=tuple(_signal(series, replay, e) for e in sorted(replay.episodes, key=lambda e: e.row)),
         conditions=tuple(replay.conditions),
     )
+
+
+def _changes(replay: Replay) -> tuple[tuple[int, float], ...]:
+    """Changes of level of the whole past, what was declared and the usual wear taken off."""
+    m = replay.model
+    if m.y.size < LEAST_FOR_CHANGES:
+        return ()
+    columns = [m.steps[:, np.unique(m.segment_start)], m.covariates]
+    if m.wears and np.unique(m.stretch_start).size > 1:
+        columns.append(m.wear[:, None])
+    raw = np.linalg.lstsq(np.hstack(columns), replay.y, rcond=1e-9)[0]
+    steps = (np.arange(m.y.size)[:, None] >= np.unique(m.segment_start)[None, :]).astype(float)
+    level = steps @ raw[: steps.shape[1]]
+    wear = raw[-1] * m.x if len(columns) > 2 else 0.0
+    rest, out = m.y - level - wear, []
+    for start in np.unique(m.segment_start).tolist():
+        own = np.flatnonzero(m.segment_start == start)
+        out += [(int(m.kept[start + row]), amount) for row, amount in level_changes(rest[own], m.lag1)]
+    return tuple(out)
 
 
 def _ends_early(series: SeriesBlocks, replay: Replay, t: int, length: float | None) -> bool:

@@ -70,6 +70,7 @@ class Replay:
     first: int = 0
     early: "Callable[[Replay, int], bool] | None" = None
     soon: "Callable[[Replay, int], bool] | None" = None
+    each: "Callable[[Replay, int], None] | None" = None
     ends_early: bool = False
     only_wear: bool = False
     change: Change | None = None
@@ -81,6 +82,7 @@ class Replay:
     y: Floats = field(init=False)
     logs: Floats = field(init=False)
     finished: dict[int, UsualWear | None] = field(default_factory=dict)
+    lengths: dict[int, float | None] = field(default_factory=dict)
     declared: list[int] = field(init=False)
     windows: Windows = field(init=False)
     spread_growth: tuple[Floats, Floats] = field(init=False)
@@ -105,6 +107,8 @@ class Replay:
             self._grown(t)
             self._early(t)
             self.conditions.append(self.condition(t))
+            if self.each is not None:
+                self.each(self, t)
 
     def condition(self, t: int) -> Condition:
         """Return the condition as of ``t`` rows, first that applies."""
@@ -184,12 +188,21 @@ class Replay:
         found = search.best(t, self.level)
         if self.change is not None and self.change.kind == "step":
             found = self._after_step(t, limit) or found
-        sure = found is not None and found.p < limit
+        sure = found is not None and found.p < limit and not self._young_wear(t, found, limit)
         if found is not None and sure and (self.change is not None or self._beyond_one_block(t, found)):
             self._stands(t, found)
         else:
             self.change = None
         self._wear_or_more(t, limit)
+
+    def _young_wear(self, t: int, found: Change, limit: float) -> bool:
+        """Whether a step early in a stretch nothing is known of goes as well with wear from its beginning."""
+        search, m = self.search(t), self.model
+        start = search.start(t)
+        if found.kind != "step" or not m.wears or search.held or t - start > STEP_WINDOW:
+            return False
+        whole = basis(np.hstack([self.base_columns(t), m.ramps[:t, [start]]]))
+        return bool(added(whole, self.y[:t], m.steps[:t, [found.row]]).p[0] >= limit)
 
     def _history(self, t: int) -> bool:
         """An old step with a quiet series since becomes history; whether one stays because it is not quiet.

@@ -79,6 +79,8 @@ class Judgement:
     having met the limit so many bores (or blocks) ``ahead``; ``to_fraction`` the count until one bore in a
     hundred is outside; ``borrowed`` the share of the slope that earlier stretches give. ``resets`` are
     blocks before which wear fell back without an event, by how much, and the share of the wear it was.
+    ``changes`` are all changes of level of the past, first block and amount, declared levels and usual
+    wear taken off.
     """
 
     key: Any
@@ -101,5 +103,6 @@ class Judgement:
     chance: tuple[float, ...] = ()
     borrowed: float | None = None
     resets: tuple[tuple[int, float, float], ...] = ()
+    changes: tuple[tuple[int, float], ...] = ()
     signals: tuple[Signal, ...] = ()
     conditions: tuple[Condition, ...] = field(default=())

@@ -13,6 +13,7 @@ _LINES: Final[Mapping[str, tuple[str, ...]]] = {
     "readings": ("readings",), "held": ("findings",), "ingest": ("files", "findings"), "verify": ("checks",),
     "specifications": ("specifications",), "events": ("events",), "gauges": ("gauges",),
     "settings": ("settings",), "matters": ("matters",), "reactions": ("reactions",),
+    "backtest": ("settings", "events"),
 }  # fmt: skip
 _BEGINS_A_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
 _AS_THEY_ARE: Final = ("readings",)  # its columns are the contract's: no revision is put before them

@@ -106,6 +106,9 @@ def _row(key: Key, heads: Heads, known: Mapping[Key, Condition], within: int | N
     )  # fmt: skip
     row["signals"] = [{k: v for k, v in s.items() if k != "block"} for s in one.signals]
     row.update(forecast(j, blocks, within), evidence=one.evidence)
+    row["level_changes"] = [
+        {"at": iso(blocks["at"].iloc[b]), "build": blocks["build"].iloc[b], "amount": a} for b, a in j.changes
+    ]
     row["proposed_events"] = proposed_events(key, known, found.events, shop_zone(found.settings))
     row["not_given"] = _not_given(row, entry.wears and key[1] not in NOT_WORN)
     row["methods"] = {
@@ -114,6 +117,8 @@ def _row(key: Key, heads: Heads, known: Mapping[Key, Condition], within: int | N
         "slope": "generalised least squares on block means, lag-1 pooled over like series; t interval",
         "bores_to_limit": "crossing of the expected block mean with the nearer limit, 90 % interval; "
         "slope and level drawn to those of earlier stretches, averaged over how far stretches may differ",
+        "level_changes": "exact division into levels, single wild blocks, declared levels and usual wear "
+        "taken off; a series that kept its level shows one in about 5 of 100 cases",
         "evidence": "operators, engine families, temperature and hour of the blocks, each held against the "
         "change at the alarm level",
     }  # fmt: skip

@@ -85,7 +85,8 @@ def _written(one: Judgement) -> str:
 
 def _read(text: str, key: Any) -> Judgement:
     told = json.loads(text)
-    told["resets"] = tuple(tuple(r) for r in told["resets"])
+    for name in ("resets", "changes"):
+        told[name] = tuple(tuple(row) for row in told[name])
     told["ahead"], told["chance"] = tuple(told["ahead"]), tuple(told["chance"])
     for name, kind in (
         ("slope_interval", Interval), ("bores_to_limit", BoresToLimit), ("to_fraction", BoresToLimit)
