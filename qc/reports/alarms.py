@@ -14,7 +14,6 @@ from qc.reports.shifts import Shift
 from qc.stretches import joints, renewals
 
 URGENT = ("drifting", "stepped", "scattered")
-ELSEWHERE = ("operator", "engine", "temperature", "time")  # causes that are no machine's
 EVENT, BLOCK, ACT = 0, 1, 2  # what counts first at one time: an event stands before that day's work
 
 
@@ -22,8 +21,9 @@ EVENT, BLOCK, ACT = 0, 1, 2  # what counts first at one time: an event stands be
 class Group:
     """What alarms have in common.
 
-    ``what`` is wear (form and texture of one machine's tool), size, level, spread, gauge, or a cause that
-    is no machine's; ``subject`` names the characteristic or the cause where that alone tells them apart.
+    ``what`` is wear (form and texture of one machine's tool), size, level, spread or gauge; ``subject`` names
+    the characteristic where that alone tells them apart. What a change follows (an operator, a temperature)
+    is told with a matter and is no part of its group: it is known later than the alarm.
     """
 
     machine: str
@@ -83,7 +83,7 @@ def _of_series(key: Key, one: Condition, shifts: Sequence[Shift]) -> Iterator[tu
         return
     at, rows = one.blocks["at"].to_numpy(), rows_of(one)
     groups = [
-        _group(key, word, int(at[row]), one, shifts) if word in URGENT else None
+        _group(key, word, int(at[row]), shifts) if word in URGENT else None
         for word, row in zip(conditions, rows, strict=True)
     ]
     for group in dict.fromkeys(g for g in groups if g is not None):
@@ -95,15 +95,14 @@ def _of_series(key: Key, one: Condition, shifts: Sequence[Shift]) -> Iterator[tu
                 yield group, Point(int(at[row]), BLOCK, state, conditions[i], key, row, build_of(one, row))
 
 
-def _group(key: Key, word: str, at: int, one: Condition, shifts: Sequence[Shift]) -> Group:
+def _group(key: Key, word: str, at: int, shifts: Sequence[Shift]) -> Group:
     if key[1] == "check":
         return Group(key[0], "", "gauge")
     if word != "scattered":
         for shift in shifts:  # a shift that cannot be told from the machine's stays in its series
             if not shift.decided and key in shift.touched and shift.within(np.array([at])).any():
                 return Group(shift.gauge, "", "gauge")
-    cause = _cause(one, at)
-    return Group("", "", *cause) if cause is not None else _machines(key, word)
+    return _machines(key, word)
 
 
 def _machines(key: Key, word: str) -> Group:
@@ -117,17 +116,6 @@ def _machines(key: Key, word: str) -> Group:
     if entry.wears and not fitted:
         return Group(machine, operation, "wear")
     return Group(machine, operation, "level", key[2])
-
-
-def _cause(one: Condition, at: int) -> tuple[str, str] | None:
-    """A cause that is no machine's and no gauge's, of the last signal up to a time."""
-    blocks = one.blocks["at"].to_numpy()
-    names = dict(zip(one.blocks["block"], blocks, strict=True))
-    for signal in reversed(one.signals):
-        if names.get(signal["block"], 0) <= at:
-            kind, named = signal["cause"]["kind"], signal["cause"]["id"]
-            return (kind, str(named or "")) if kind in ELSEWHERE else None
-    return None
 
 
 def _of_shift(shift: Shift, known: Conditions) -> Iterator[Point]:

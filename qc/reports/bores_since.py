@@ -66,13 +66,8 @@ def bores_since(matter: Matter, good: Good, until: float, found: History) -> lis
     if group.what == "gauge":
         mine = np.array([group.machine in gauges for gauges in values["gauges"]], dtype=bool)
         mine &= (values["operation"] != "check").to_numpy()
-    elif group.machine:
-        mine = ((values["machine"] == group.machine) & (values["operation"] == group.operation)).to_numpy()
     else:
-        keys = list(matter.members)
-        mine = np.zeros(len(values), dtype=bool)
-        for key in keys:
-            mine |= ((values["machine"] == key[0]) & (values["operation"] == key[1])).to_numpy()
+        mine = ((values["machine"] == group.machine) & (values["operation"] == group.operation)).to_numpy()
     at = values["block_at"].to_numpy()
     # other characteristics of the last good block may be read later than the one that told
     other = (values["block"] != good.block).to_numpy()

@@ -40,8 +40,6 @@ def name(matter: Matter, rows: Mapping[str, Row], known: Conditions) -> str:
         return f"{group.machine}, {said(group.operation)}: {_tool(matter)}"
     if group.what == "gauge":
         return _gauge_named(matter, known)
-    if not group.machine:
-        return f"{group.what} {group.subject}: {labels}"
     about = f"spread of {labels}" if group.what == "spread" else labels
     return f"{group.machine}, {said(group.operation)}: {about}"
 
@@ -61,7 +59,7 @@ def plain_name(matter: Matter) -> str:
     """The same where only the group is known."""
     g = matter.group
     where = ", ".join(w for w in (g.machine, said(g.operation) if g.operation else "") if w)
-    return f"{where}: {g.what}" if where else f"{g.what} {g.subject}"
+    return f"{where}: {g.what}"
 
 
 def _tool(matter: Matter) -> str:

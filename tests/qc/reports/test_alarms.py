@@ -99,12 +99,12 @@ def test_a_step_that_cannot_be_told_from_the_gauges_is_one_matter_with_it():
     assert ("hone-1", "plateau_hone", "size", "bore_diameter") in decided
 
 
-def test_a_cause_that_is_no_machines_joins_machines():
-    known = shop(
-        series("hone-1", "plateau_hone", "rk", "sd", "operator"),
-        series("hone-2", "plateau_hone", "rk", "sd", "operator"),
-    )
-    assert set(groups(known)) == {("", "", "operator", "ann")}
+def test_what_a_change_follows_is_known_later_and_never_moves_it_to_another_matter():
+    told = [
+        set(groups(shop(series("hone-1", "plateau_hone", "rk", "sd", cause))))
+        for cause in ("machine", "operator", "temperature", "unknown")
+    ]
+    assert told == [{("hone-1", "plateau_hone", "wear", "")}] * 4
 
 
 def ends(known, *events):

@@ -157,3 +157,11 @@ def test_names_that_read_alike_are_told_apart(other):
     key = (other, *RK[1:])
     found = worked_out({WEAR: blocks(RK, "u"), twin: blocks(key, "u")}, NONE).all
     assert len({m.id for m in found}) == 2
+
+
+def test_a_moved_matter_is_not_taken_for_the_one_that_ended_before_it():
+    said = acts(("hone-1-plateau-hone-wear-b8", "taken_up", 9, "ordered", 8))
+    points = [*blocks(RK, "uu"), event(1.5), *blocks(RK, "qqqqqqqu", 2)]
+    first, second = worked_out({WEAR: points}, said).all
+    assert (first.id, first.acts) == ("hone-1-plateau-hone-wear-b0", [])
+    assert (second.id, second.taken_up.said) == ("hone-1-plateau-hone-wear-b8", "ordered")
