@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from qc.ingest.plausible.fit import middle
 from qc.ingest.plausible.registered import DAY, day
 from qc.ingest.plausible.scene import Scene, Suspicion
 
@@ -49,8 +50,10 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
         beside = scene.beside_columns["made_at"][scene.beside_columns["build"] == build] if scene.kept else []
         groups: dict[str, list[int]] = defaultdict(list)
         instead: dict[int, float] = {}
+        times = np.concatenate((made, np.asarray(beside, dtype=float)))
+        centre = middle(times)
         for i, t in zip(at, made.tolist(), strict=True):
-            told = _doubtful(t, stay, now, np.concatenate((made, np.asarray(beside, dtype=float))))
+            told = None if _usual(t, stay, now, centre) else _doubtful(t, stay, now, times)
             if told is not None:
                 groups[told.reason].append(i)
                 instead[i] = told.instead
@@ -77,6 +80,14 @@ def _stay(scene: Scene, build: str, usual: float) -> Stay:
         -np.inf if received is None else received, np.inf if shipped is None else shipped + DAY, usual,
         "" if received is None else day(received), "" if shipped is None else day(shipped),
     )  # fmt: skip
+
+
+def _usual(t: float, stay: Stay, now: float, centre: float) -> bool:
+    """Whether nothing speaks against a time: most times are like that, and no other need be thought of."""
+    if not stay.first - _SLACK <= t <= min(stay.last + _SLACK, now + DAY):
+        return False
+    away = t - stay.first if np.isfinite(stay.first) else abs(t - centre)
+    return away - stay.usual <= _APART * DAY
 
 
 def _doubtful(t: float, stay: Stay, now: float, others: np.ndarray) -> Doubtful | None:

@@ -11,6 +11,7 @@ from typing import Any, Final
 import numpy as np
 
 from qc.catalogue import said
+from qc.ingest.plausible.fit import middle as middle_of
 from qc.ingest.plausible.past import Past, Series
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.units import TICKS_PER_UM
@@ -59,7 +60,7 @@ def _profile(scene: Scene, at: Sequence[int]) -> tuple[list[Place], np.ndarray]:
     places = [(-1.0 if s != s else float(s), -1.0 if k != k else float(k))
               for s, k in zip(c["station"][list(at)], c["clock"][list(at)], strict=True)]  # fmt: skip
     size = c["size"][list(at)]
-    off: np.ndarray = size - np.median(size)
+    off: np.ndarray = size - middle_of(size)
     return places, off
 
 
@@ -67,7 +68,7 @@ def _usual(past: Past, places: Sequence[Place]) -> np.ndarray | None:
     if len(past.blocks) < _BLOCKS or any(p not in past.pattern for p in places):
         return None
     told = np.array([past.pattern[p] for p in places])
-    middle: np.ndarray = told - np.median(told)
+    middle: np.ndarray = told - middle_of(told)
     return middle
 
 
@@ -86,7 +87,7 @@ def _here(scene: Scene, build: str, series: Series) -> dict[Place, list[float]]:
         for feature in dict.fromkeys(c["feature"][there].tolist()):
             at = np.flatnonzero(there & (c["feature"] == feature))
             size = c["size"][at]
-            places = zip(c["station"][at], c["clock"][at], size - np.median(size), strict=True)
+            places = zip(c["station"][at], c["clock"][at], size - middle_of(size), strict=True)
             for station, clock, off in places:
                 found[(-1.0 if station != station else float(station),
                        -1.0 if clock != clock else float(clock))].append(float(off))  # fmt: skip
@@ -97,8 +98,8 @@ def _in_block(here: dict[Place, list[float]], places: Sequence[Place]) -> np.nda
     """Pattern of the build's own bores, where three tell it or more: one in doubt does not bend a median."""
     if any(len(here.get(p, ())) < _BORES for p in places):
         return None
-    told = np.array([np.median(here[p]) for p in places])
-    middle: np.ndarray = told - np.median(told)
+    told = np.array([middle_of(np.array(here[p])) for p in places])
+    middle: np.ndarray = told - middle_of(told)
     return middle
 
 
@@ -109,7 +110,7 @@ def _plate(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicio
         return
     pasts = scene.past(series), scene.load([other])[other]
     build = scene.columns["build"][at[0]]
-    here = [_here(scene, build, s) for s in (series, other)]
+    here: list[dict[Place, list[float]]] = []
     noise = _noise(pasts[0])
     if noise != noise:
         return
@@ -118,6 +119,7 @@ def _plate(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicio
         places, off = _profile(scene, some)
         own, theirs = (_usual(past, places) for past in pasts)
         if own is None or theirs is None:
+            here = here or [_here(scene, build, s) for s in (series, other)]
             own, theirs = (_in_block(h, places) for h in here)
         if own is None or theirs is None:
             continue
