@@ -1,9 +1,10 @@
 """Builds whose readings at the same places read the same as those of a new file."""
 
+from collections import Counter
 from collections.abc import Sequence
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
-from sqlalchemy import and_, func, or_, select
+from sqlalchemy import bindparam, select
 
 from qc.store import tables
 from qc.store.write import Write
@@ -21,6 +22,27 @@ class Probe(NamedTuple):
     deviation: int | None
 
 
+_p, _r, _c, _s, _t = (
+    t.c for t in (tables.position, tables.reading, tables.context, tables.series, tables.series_summary)
+)
+_SERIES: Final = (
+    select(_s.id, _t.last_arrival)
+    .join_from(tables.series, tables.series_summary, _t.series_id == _s.id)
+    .where(
+        _s.operation == bindparam("operation"), _s.characteristic == bindparam("characteristic"),
+        _s.method == bindparam("method"), _s.state == bindparam("state"),
+    )
+)  # fmt: skip
+_PLACES: Final = select(_p.id, _p.feature, _p.station, _p.clock).where(
+    _p.feature.in_(bindparam("features", expanding=True))
+)
+_READ: Final = select(_r.context_id, _r.position_id, _r.value, _r.target).where(
+    _r.series_id == bindparam("series"), _r.arrival > bindparam("after"),
+    _r.position_id.in_(bindparam("places", expanding=True)),
+)  # fmt: skip
+_BUILDS: Final = select(_c.id, _c.build).where(_c.id.in_(bindparam("contexts", expanding=True)))
+
+
 def builds_alike(
     write: Write, what: tuple[str, str, str, str], probes: Sequence[Probe], least: int, but: str
 ) -> list[str]:
@@ -35,44 +57,31 @@ def builds_alike(
     but : str
         The build the probes are of.
     """
-    s, t = tables.series.c, tables.series_summary.c
-    operation, characteristic, method, state = what
-    series = write.connection.execute(
-        select(s.id, t.last_arrival).join_from(tables.series, tables.series_summary, t.series_id == s.id)
-        .where(s.operation == operation, s.characteristic == characteristic, s.method == method,
-               s.state == state)
-    ).all()  # fmt: skip
+    names = dict(zip(("operation", "characteristic", "method", "state"), what, strict=True))
+    series = write.connection.execute(_SERIES, names).all()
     wanted = _wanted(write, probes)
     if not series or len(wanted) < least:
         return []
-    r, c = tables.reading.c, tables.context.c
-    alike = func.count(r.position_id.distinct())
-    found: dict[str, int] = {}
+    alike: Counter[int] = Counter()
     for number, last in series:
-        rows = write.connection.execute(
-            select(c.build, alike).join_from(tables.reading, tables.context, c.id == r.context_id)
-            .where(r.series_id == number, r.arrival > last - MOST, or_(*wanted))
-            .group_by(c.build).having(alike >= least)
-        )  # fmt: skip
-        for build, n in rows:
-            if build is not None and build != but:
-                found[build] = max(n, found.get(build, 0))
+        asked = {"series": number, "after": last - MOST, "places": list(wanted)}
+        there: set[tuple[int, int]] = set()
+        for context, place, value, target in write.connection.execute(_READ, asked).fetchall():
+            probe = wanted[place]
+            if value == probe.value or (target is not None and value - target == probe.deviation):
+                there.add((context, place))
+        alike.update(context for context, _ in there)
+    contexts = [context for context, n in alike.items() if n >= least]
+    if not contexts:
+        return []
+    builds = write.connection.execute(_BUILDS, {"contexts": contexts}).all()
+    found = {build: alike[context] for context, build in builds if build is not None and build != but}
     return sorted(found, key=lambda build: (-found[build], build))
 
 
-def _wanted(write: Write, probes: Sequence[Probe]) -> list[Any]:
-    """Conditions for the probes whose place the store knows."""
-    p, r = tables.position.c, tables.reading.c
-    rows = write.connection.execute(
-        select(p.id, p.feature, p.station, p.clock).where(p.feature.in_({x.feature for x in probes}))
-    )
-    places = {(row.feature, row.station, row.clock): row.id for row in rows}
-    found = []
-    for x in probes:
-        place = places.get((x.feature, x.station, x.clock))
-        if place is not None:
-            equal = r.value == x.value
-            if x.deviation is not None:
-                equal = or_(equal, r.value - r.target == x.deviation)
-            found.append(and_(r.position_id == place, equal))
-    return found
+def _wanted(write: Write, probes: Sequence[Probe]) -> dict[int, Probe]:
+    """The probes by the number of their place, where the store knows it."""
+    features = sorted({x.feature for x in probes})
+    rows = write.connection.execute(_PLACES, {"features": features})
+    known = {(row.feature, row.station, row.clock): row.id for row in rows}
+    return {known[x[:3]]: x for x in probes if x[:3] in known}

@@ -15,8 +15,8 @@ from qc.store.lookalike import Probe
 CODES: Final = ("copied_sheet",)
 RIVALS: Final = True
 MANY: Final = 6  # equal readings that make a copy likelier than chance
-_PROBES: Final = 16
-_ALIKE: Final = 0.8  # of the probes
+_PROBES: Final = 10
+_ALIKE: Final = 0.7  # of the probes
 _OTHERS: Final = 20  # of so many copied readings one may have been put right
 _WITHIN: Final = 0.3  # least chance that a reading agrees where the bore's others do
 _CHANCE: Final = log(1e-8)  # of so many equal figures by chance, over all builds they are held against
@@ -34,7 +34,7 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
                                          "state")), strict=True)  # fmt: skip
     for i, (build, *series) in enumerate(keys):
         if build is not None:
-            tables[build, tuple(series)].append(i)  # type: ignore[index]
+            tables[build, tuple(series)].append(i)
     for build in dict.fromkeys(build for build, _ in tables):
         mine = {series: at for (of, series), at in tables.items() if of == build}
         yield from _of_build(scene, build, mine)

@@ -1,7 +1,7 @@
 """Whether the gauge was known and in date, and whether aluminium was read with its temperature."""
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from difflib import get_close_matches
 from typing import Final
@@ -67,8 +67,9 @@ def _good(rows: list[Gauge], at: int) -> bool:
     )
 
 
-def _span(times: "list[int]") -> str:
-    first, last = day(min(times)), day(max(times))
+def _span(times: Iterable[float]) -> str:
+    told = sorted(times)
+    first, last = day(told[0]), day(told[-1])
     return first if first == last else f"{first} to {last}"
 
 

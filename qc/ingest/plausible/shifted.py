@@ -80,7 +80,7 @@ def _exchanged(scene: Scene, at: Sequence[int], usual: Any) -> dict[int, int]:
         moved = order != np.arange(n)
         there = np.abs(size[order] - level) / spread
         if np.all(there < _FITS) and np.sum(own[moved] ** 2) > 6 * max(1.0, np.sum(there[moved] ** 2)):
-            return {at[k]: at[int(order[k])] for k in np.flatnonzero(moved)}
+            return {at[int(k)]: at[int(order[k])] for k in np.flatnonzero(moved)}
     return {}
 
 
@@ -129,8 +129,10 @@ def _rows(scene: Scene, past: Past, at: list[int]) -> Iterator[Suspicion]:
     noise = max(x for x in (past.spread, past.step / 2, 1.0) if x == x)
 
     def off(wanted: np.ndarray) -> np.ndarray:
-        left: np.ndarray = read - wanted
-        return left - np.clip(np.median(left), past.level - 3 * noise, past.level + 3 * noise)
+        left = read - wanted
+        level = np.clip(np.median(left), past.level - 3 * noise, past.level + 3 * noise)
+        about: np.ndarray = left - level
+        return about
 
     for by in (1, -1):
         first = _shift(off(expected), off(np.roll(expected, by)), noise, by)

@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 
 from qc.catalogue import CATALOGUE
-from qc.ingest.plausible.fit import Fit, fitted, steps
+from qc.ingest.plausible.fit import Fit, fitted, middle, steps
 from qc.ingest.plausible.past import Past
 from qc.ingest.plausible.registered import day
 from qc.ingest.plausible.scene import Scene, Suspicion
@@ -40,6 +40,13 @@ class Moved(NamedTuple):
         return abs(self.off) > _OFF * self.spread and abs(self.off) < _MOST and self.form
 
 
+class Pooled(NamedTuple):
+    """Spread of block levels about those of their engine [ticks], nought unknown; by how many it is told."""
+
+    spread: float
+    of: int
+
+
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion a gauge."""
     groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
@@ -64,60 +71,59 @@ def _moved(scene: Scene, key: tuple[Any, ...], at: list[int]) -> Moved | None:
     if len(at) < _LEAST or not CATALOGUE[key[4]].coded or np.isnan(deviation).any():
         return None
     past = scene.past(key[2:])
-    levels = _levels(past, c["engine"][at[0]], c["unit"][at[0]])
+    pooled = _pooled(past)
+    levels = _levels(past, pooled, c["engine"][at[0]], c["unit"][at[0]])
     if not len(levels):
         return None
     step = steps(c["text"][at].tolist(), c["unit"][at].tolist())
     fit = fitted(True, c["feature"][at].tolist(), c["station"][at], c["clock"][at], c["size"][at],
                  deviation, step)  # fmt: skip
-    spread = _level_spread(past, levels, len(set(c["feature"][at].tolist())))
-    off = fit.level - float(np.median(levels))
+    spread = _level_spread(past, pooled, levels, len(set(c["feature"][at].tolist())))
+    off = fit.level - middle(levels)
     known = float(np.min(np.abs(levels - fit.level))) < 3 * spread
     return Moved(at, 0.0 if known and abs(off) > _OFF * spread else off, spread, _formed(fit, past))
 
 
-def _levels(past: Past, engine: str | None, unit: str) -> np.ndarray:
+def _levels(past: Past, known: Pooled, engine: str | None, unit: str) -> np.ndarray:
     """Levels of the blocks to be compared: of this engine, of this unit, or of all where they are alike."""
     told = [b for b in past.blocks if b.fit.aimed and b.level == b.level]
     written = [b for b in told if b.readings[0].unit == unit]
     same = [b for b in written if b.readings[0].engine == engine]
-    pooled, known = _pooled(past)
-    if len(same) >= (_BLOCKS if known < _KNOWN else _BLOCKS - 1):
+    if len(same) >= (_BLOCKS if known.of < _KNOWN else _BLOCKS - 1):
         return np.array([b.level for b in same])
     for some in (written, told):
         levels = np.array([b.level for b in some])
-        if len(levels) >= _BLOCKS and (not pooled or float(np.std(levels)) < 1.5 * pooled):
+        if len(levels) >= _BLOCKS and (not known.spread or float(np.std(levels)) < 1.5 * known.spread):
             return levels
     return np.array([])
 
 
-def _pooled(past: Past) -> tuple[float, int]:
-    """Spread of block levels about those of their engine [ticks], and by how many it is told."""
+def _pooled(past: Past) -> Pooled:
+    """How far block levels are from those of their engine."""
     groups: dict[tuple[str, bool, str | None], list[float]] = defaultdict(list)
     for block in past.blocks:
         if block.level == block.level:
             first = block.readings[0]
             groups[first.unit, block.fit.aimed, first.engine].append(block.level)
-    left = [x - float(np.median(g)) for g in groups.values() if len(g) > 2 for x in g]
+    left = [x - m for g in groups.values() if len(g) > 2 for m in (middle(np.array(g)),) for x in g]
     known = len(left) - sum(len(g) > 2 for g in groups.values())
-    return (float(np.sqrt(np.sum(np.square(left)) / known)), known) if known > 3 else (0.0, 0)
+    return Pooled(float(np.sqrt(np.sum(np.square(left)) / known)), known) if known > 3 else Pooled(0.0, 0)
 
 
-def _level_spread(past: Past, levels: np.ndarray, bores: int) -> float:
+def _level_spread(past: Past, known: Pooled, levels: np.ndarray, bores: int) -> float:
     """Spread of block levels [ticks], never less than what bores and the gauge's step alone make.
 
     Where many blocks are known and their levels end soon, as those of parts as they come do, twice the
     farthest of them is far enough.
     """
-    n, middle = len(levels), np.median(levels)
+    n, centre = len(levels), middle(levels)
     few = 1.0 + 4.0 / n  # a spread of few blocks is itself uncertain
     floor = max(x for x in (past.spread / sqrt(bores), past.spread * (0.35 + 2 / n), past.step / 3) if x == x)
-    own = 1.4826 * float(np.median(np.abs(levels - middle)))
-    pooled, known = _pooled(past)
-    told = max(pooled, floor) if known >= _KNOWN else max(own * few, pooled, floor)
+    own = 1.4826 * float(np.median(np.abs(levels - centre)))
+    told = max(known.spread, floor) if known.of >= _KNOWN else max(own * few, known.spread, floor)
     if n < _KNOWN:
         return told
-    ends = float(np.max(np.abs(levels - middle)))
+    ends = float(np.max(np.abs(levels - centre)))
     return max(floor, min(told, (2.2 * ends + past.step) / _OFF))
 
 
@@ -131,8 +137,8 @@ def _together(tables: Sequence[Moved]) -> bool:
     """Whether one amount explains all tables of the gauge."""
     weights = np.array([1 / t.spread**2 for t in tables])
     off = np.array([t.off for t in tables])
-    middle = float(np.sum(weights * off) / np.sum(weights))
-    return bool(np.all(np.abs(off - middle) <= 3.5 * np.array([t.spread for t in tables])))
+    common = float(np.sum(weights * off) / np.sum(weights))
+    return bool(np.all(np.abs(off - common) <= 3.5 * np.array([t.spread for t in tables])))
 
 
 def _suspicion(scene: Scene, gauge: str, tables: Sequence[Moved]) -> Suspicion:
