@@ -231,6 +231,11 @@ class Documents(Answers):
                 ended_matter(one, "watched-1", "hone-1: stones: ended: stones changed", "event", 3),
                 ended_matter(one, "past-1", "hone-1: stones: ended: 5 quiet blocks", "quiet", None),
             ]
+        for row in found["series"][:2]:  # two series of one machine saw it: it is told once
+            row["proposed_events"] = [
+                {"words": "taper fell back by 3 um with build B-1070", "command": "qc event add --machine m"}
+            ]
+            row["forecast"] = "About 143 bores to the upper limit."
         level = {"level": 0.00073, "blocks_a_month": 300.0, "false_alarms_a_month": 0.219}
         return {**found, "alarm_level": level, "gauges": []}
 

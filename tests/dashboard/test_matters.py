@@ -66,6 +66,15 @@ def test_ended_matters_are_watched_or_folded(open_page, shop):
     expect(page.locator("#past [data-matter]")).to_be_hidden()
 
 
+def test_what_lies_ahead_and_what_nobody_logged_are_told_once(open_page, shop):
+    page = open_page(shop, f"/?matter={TAPER}")
+    expect(page.locator(f"[data-matter='{TAPER}']")).to_contain_text("About 143 bores to the upper limit.")
+    expect(page.locator("#proposed > summary")).to_have_text("1 change that nobody logged")
+    page.locator("#proposed > summary").click()
+    expect(page.locator("#proposed")).to_contain_text("taper fell back by 3 µm with build B-1070")
+    expect(page.locator("#proposed")).to_contain_text("qc event add --machine m")
+
+
 def test_the_alarm_budget_is_told(open_page, shop):
     page = open_page(shop)
     expect(page.locator(".budget")).to_contain_text("About 0.22 false matters a month")

@@ -198,3 +198,11 @@ SERIES = {
 )
 def test_a_sentence_parts_into_what_to_do_and_why_without_the_name(told, do, why):
     assert words.sentence({**SERIES, "sentence": told}, "metric") == (do, why)
+
+
+def test_dropped_files_tell_what_they_changed(tmp_path):
+    answers = Answers(str(tmp_path / "shop.db"), by="tester")
+    job = _drop(answers, ("bench.csv", (HEAD + ROWS).encode()))
+    assert job.refused == []
+    assert job.changed == ["series judged for the first time: 1 with too few blocks to say"]
+    assert "What changed" in _text(landing.news(job))

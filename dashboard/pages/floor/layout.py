@@ -113,6 +113,7 @@ def page(answers: Answers, asked: Question) -> Component:
                     fold(logic.rest(floor.quiet), matters.series(floor.quiet, "quiet"), "rest", id="rest")
                     if floor.quiet
                     else None,
+                    matters.proposed(floor.proposed),
                     matters.before(floor.ended, floor.more_ended),
                     matters.budget(drift.get("alarm_level")),
                     _waiting(held),

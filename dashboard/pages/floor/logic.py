@@ -43,6 +43,7 @@ class Matter:
     series: list[Line]
     hand: str
     held: str
+    ahead: list[str]
     reactions: list[str]
     bores: str
     builds: list[tuple[str, str]]
@@ -67,6 +68,7 @@ class Floor:
     quiet: list[Line]
     ended: list[Ended]
     more_ended: int
+    proposed: list[tuple[str, str]]
 
 
 def _said(row: Row, units: str, has_left: bool) -> tuple[str, str]:
@@ -102,6 +104,7 @@ def floor(drift: Row, chart: Row, units: str) -> Floor:
     return Floor(
         loud, [_ended(m, units, zone) for m in watched], quiet,
         [_ended(m, units, zone) for m in past[:MOST_ENDED]], len(past[MOST_ENDED:]),
+        proposed(drift, units),
     )  # fmt: skip
 
 
@@ -129,6 +132,7 @@ def matter(told: Row, lines: Mapping[str, Line], drift: Row, units: str, zone: Z
         told["id"], line, [_within(one) for one in mine],
         hands[-1] if hands else "Nobody has taken it up",
         many(len(mine), "series", "series"),
+        _ahead(rows.get(told["worst"]) or {}, units),
         [_capital(r["words"]) for r in told["reactions"]],
         matter_words.bores(told),
         [
@@ -137,6 +141,23 @@ def matter(told: Row, lines: Mapping[str, Line], drift: Row, units: str, zone: Z
         ],
         [_capital(t["words"]) for t in told["turns"]] + hands,
     )  # fmt: skip
+
+
+def _ahead(row: Row, units: str) -> list[str]:
+    """What the worst series is expected to do, and what its change follows, in sentences."""
+    evidence = row.get("evidence")
+    told = [row.get("forecast"), evidence["words"] if evidence else None]
+    return [in_units(str(text), units, str(row["characteristic"])) for text in told if text]
+
+
+def proposed(drift: Row, units: str) -> list[tuple[str, str]]:
+    """Events that nobody logged, each once, with the command that logs it."""
+    found: dict[str, str] = {}
+    for row in drift["series"]:
+        for event in row.get("proposed_events") or ():
+            words_ = f"{row['machine']}: {event['words']}."
+            found.setdefault(event["command"], in_units(words_, units, row["characteristic"]))
+    return [(words_, command) for command, words_ in found.items()]
 
 
 def _within(one: Line) -> Line:

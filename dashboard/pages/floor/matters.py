@@ -57,6 +57,7 @@ def matter(shown: logic.Matter, *, opened: bool) -> Component:
             fold(
                 [html.Span(shown.hand), html.Span(f" {shown.held}", className="small")],
                 [
+                    _list("What lies ahead", shown.ahead),
                     _list("What is to be done", shown.reactions),
                     _bores(shown),
                     html.H3("What shows it"),
@@ -161,6 +162,15 @@ def before(shown: list[logic.Ended], more: int) -> Component | None:
     if more:
         listed.append(html.P(["All of them: ", html.Code("qc matter list --all")], className="small"))
     return fold(f"{many(len(shown) + more, 'matter')} ended before", listed, "past", id="past")
+
+
+def proposed(shown: list[tuple[str, str]]) -> Component | None:
+    """Changes of tools that nobody logged, for a person to confirm."""
+    if not shown:
+        return None
+    lines = [html.Li([html.Span(words), html.Code(command)]) for words, command in shown]
+    head = f"{many(len(shown), 'change')} that nobody logged"
+    return fold(head, html.Ul(lines, className="watched-list"), "past", id="proposed")
 
 
 def budget(level: Mapping[str, Any] | None) -> Component | None:
