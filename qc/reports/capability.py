@@ -15,7 +15,7 @@ from qc.records import Asked
 from qc.reports import doubts
 from qc.reports.capability_headline import sentence, window_words
 from qc.reports.capability_words import explained
-from qc.reports.choices import choices
+from qc.reports.choices import causes_known, choices
 from qc.reports.conditions import conditions
 from qc.reports.gauges import GaugeBook
 from qc.reports.heads import Heads, Key, counts
@@ -45,8 +45,8 @@ def answer(store: Any, asked: Asked, *, draws: int = 100_000, wanted: float | No
     heads, book = Heads(found, known), GaugeBook(found)
     excluded = found.readings["excluded"].to_numpy(dtype=bool).any()
     both = Heads(history(store, asked, with_excluded=True), known) if excluded else None
-    leaning = lags(Heads(history(store, Asked(as_of=asked.as_of)), known).blocks)
     chosen = choices(store, asked.as_of)
+    leaning = lags(Heads(history(store, Asked(as_of=asked.as_of)), known).blocks, causes_known(chosen))
     rows: list[dict[str, Any]] = []
     for key in heads.series_keys():
         taken = taken_for(key, chosen.get(key, {}), found.settings, wanted, leaning.get(key, 0.0))

@@ -11,7 +11,7 @@ from qc.history.zone import iso, shop_zone
 from qc.records import Asked, Event
 from qc.reports.chart_limits import MANY, Ground, limits, set_limits
 from qc.reports.chart_words import explained, leaning
-from qc.reports.choices import choices
+from qc.reports.choices import causes_known, choices
 from qc.reports.conditions import Condition, Conditions, judged
 from qc.reports.heads import Heads, Key
 from qc.reports.lags import lags
@@ -37,8 +37,8 @@ def answer(store: Any, asked: Asked, *, learn: int | None = None) -> dict[str, A
     whole = judged(store, asked.as_of)
     known, zone = whole.by_series, shop_zone(found.settings)
     heads = Heads(found, known)
-    correlations = lags(Heads(history(store, Asked(as_of=asked.as_of)), known).blocks)
     fixed, chosen = set_limits(store, asked.as_of), choices(store, asked.as_of)
+    correlations = lags(Heads(history(store, Asked(as_of=asked.as_of)), known).blocks, causes_known(chosen))
 
     def ground(key: Key) -> Ground:
         return Ground(

@@ -15,6 +15,7 @@ from qc.history import SERIES
 from qc.history.zone import iso
 from qc.reports.choices import Choice, builds_of
 from qc.reports.heads import Key
+from qc.reports.lags import own_lag
 from qc.reports.words import day, listed, number, plain, plural
 from qc.stats.lag import effective
 
@@ -57,7 +58,7 @@ def limits(on: Ground) -> tuple[dict[str, Any], np.ndarray, np.ndarray]:
     out["spread_in_block"], out["spread_between_blocks"] = inside, between
     chart: BlockMeansChart | None = None
     try:
-        chart = _chart(on, np.where(on.left_out, np.nan, means), inside, between)
+        chart = _chart(on, np.where(on.left_out, np.nan, means), inside, between, on.lag)
         out |= {"center": chart.center, "lower_limit": chart.lower_limit, "upper_limit": chart.upper_limit}
         out["methods"] = _methods(chart)
     except (TooLittleData, QuestionError) as reason:
@@ -81,10 +82,12 @@ def _learned_blocks(on: Ground) -> pd.DataFrame:
     return kept if on.learn is None else kept.iloc[: on.learn]
 
 
-def _chart(on: Ground, means: np.ndarray, inside: float | None, between: float | None) -> BlockMeansChart:
+def _chart(
+    on: Ground, means: np.ndarray, inside: float | None, between: float | None, lag: float
+) -> BlockMeansChart:
     return prediction_limits(
         means, on.blocks["bores"].to_numpy(dtype=float), spread_in_block=inside,
-        spread_between_blocks=between, lag1=on.lag, level=on.level, learn=on.learn,
+        spread_between_blocks=between, lag1=lag, level=on.level, learn=on.learn,
     )  # fmt: skip
 
 
@@ -148,7 +151,7 @@ def _learning(on: Ground, chart: BlockMeansChart | None, apart: np.ndarray) -> d
     rest = rest[~rest["build"].isin(builds)]
     means = np.where(on.left_out | apart, np.nan, on.blocks["mean"].to_numpy(dtype=float))
     try:
-        other = _chart(on, means, *spreads(rest))
+        other = _chart(on, means, *spreads(rest), own_lag(rest, on.lag))
     except (TooLittleData, QuestionError):
         return told
     left = {"center": other.center, "lower_limit": other.lower_limit, "upper_limit": other.upper_limit}

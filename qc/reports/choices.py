@@ -80,6 +80,13 @@ def builds_of(value: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name.strip() for name in value.split(",") if name.strip()))
 
 
+def causes_known(chosen: Choices) -> dict[Key, tuple[str, ...]]:
+    """Builds of each series whose cause a person knows."""
+    return {
+        key: builds_of(mine["learn_without"].value) for key, mine in chosen.items() if "learn_without" in mine
+    }
+
+
 def said(choice: Choice, what: str) -> str:
     """Who chose what and why, as a sentence."""
     return f"{what} was chosen by {choice.by}, because: {choice.reason.rstrip('.')}."

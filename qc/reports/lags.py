@@ -1,6 +1,6 @@
 """Lag-1 correlation of block means, pooled over like series: no series is long enough to know its own."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 import pandas as pd
 
@@ -11,8 +11,20 @@ from qc.stats.lag import lag1
 OWN_FROM = 50  # blocks from which a series speaks for itself
 
 
-def lags(blocks: Mapping[Key, pd.DataFrame]) -> dict[Key, float]:
-    """Lag-1 correlation to use for each series: pooled over its characteristic, its own from 50 blocks on."""
+def lags(
+    blocks: Mapping[Key, pd.DataFrame], left_out: Mapping[Key, Collection[str]] | None = None
+) -> dict[Key, float]:
+    """Lag-1 correlation to use for each series: pooled over its characteristic, its own from 50 blocks on.
+
+    Parameters
+    ----------
+    blocks : mapping
+        Of every series of the shop.
+    left_out : mapping, optional
+        Builds of a series whose cause a person knows: a few bad blocks in a row look like leaning.
+    """
+    if left_out:
+        blocks = {key: rows[~rows["build"].isin(left_out.get(key, ()))] for key, rows in blocks.items()}
     pooled: dict[tuple[str, str], float] = {}
     by_kind: dict[tuple[str, str], list[pd.DataFrame]] = {}
     for key, rows in blocks.items():
@@ -22,6 +34,11 @@ def lags(blocks: Mapping[Key, pd.DataFrame]) -> dict[Key, float]:
     return {
         key: _lag([rows]) if len(rows) >= OWN_FROM else pooled[key[2], key[3]] for key, rows in blocks.items()
     }
+
+
+def own_lag(blocks: pd.DataFrame, otherwise: float) -> float:
+    """Lag-1 correlation of one series by itself where it is long enough, else the one given."""
+    return _lag([blocks]) if len(blocks) >= OWN_FROM else otherwise
 
 
 def _lag(frames: list[pd.DataFrame]) -> float:
