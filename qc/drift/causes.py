@@ -86,7 +86,7 @@ def _follows(model: Model, factor: Factor, at: int, change: Floats, level: float
     columns, names, use = _columns(model, factor, at)
     if columns is None or not use.all() or columns.shape[1] == 0:
         return None
-    known = [model.steps[:, np.unique(model.segment_start)], model.covariates]
+    known = [model.steps[:, np.unique(model.segment_start)]]
     if model.wears and np.unique(model.stretch_start).size > 1:
         known.append(model.wear[:, None])
     base, y = basis(np.hstack(known)), model.whitened_y

@@ -177,13 +177,13 @@ def _changes(replay: Replay) -> tuple[tuple[int, float], ...]:
     m = replay.model
     if m.y.size < LEAST_FOR_CHANGES:
         return ()
-    columns = [m.steps[:, np.unique(m.segment_start)], m.covariates]
+    columns = [m.steps[:, np.unique(m.segment_start)]]
     if m.wears and np.unique(m.stretch_start).size > 1:
         columns.append(m.wear[:, None])
     raw = np.linalg.lstsq(np.hstack(columns), replay.y, rcond=1e-9)[0]
     steps = (np.arange(m.y.size)[:, None] >= np.unique(m.segment_start)[None, :]).astype(float)
     level = steps @ raw[: steps.shape[1]]
-    wear = raw[-1] * m.x if len(columns) > 2 else 0.0
+    wear = raw[-1] * m.x if len(columns) > 1 else 0.0
     rest, out = m.y - level - wear, []
     for start in np.unique(m.segment_start).tolist():
         own = np.flatnonzero(m.segment_start == start)

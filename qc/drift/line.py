@@ -8,6 +8,7 @@ from qc.drift.forecast import bores_to_limit, chance_beyond
 from qc.drift.pooling import Lines, joined, models
 from qc.drift.replay import Replay
 from qc.drift.series import BoresToLimit, SeriesBlocks, Toward
+from qc.drift.trend import whitened
 from qc.drift.wearing import wearing_lines
 from qc.stats.intervals import Interval
 
@@ -60,7 +61,7 @@ def lines_now(replay: Replay, t: int) -> Lines | None:
     if usual is not None and t - start >= BLOCKS_OF_LINE:
         return wearing_lines(
             model.x[:t], model.y[:t], model.sd[:t], model.lag1, model.stretch_start[:t], _steps(replay, t),
-            _now(replay, t), usual,
+            _now(replay, t), usual, model.covariates[:t],
         )  # fmt: skip
     if change is not None and change.kind == "slope":
         rows = [row for row in replay.bend_rows(t) if row <= t - 3] or [change.row]
@@ -123,6 +124,10 @@ def _design(replay: Replay, t: int, row: int) -> tuple[Floats, Floats]:
     if replay.change is not None and replay.change.kind == "step":
         columns.insert(1, m.steps[:t, [replay.change.row]])
         at_now, per_count = np.append(at_now, 1.0), np.append(per_count, 0.0)
+    told = np.ptp(m.covariates[:t], axis=0) > 0
+    beside = whitened(m.covariates[:t][:, told], m.sd[:t], m.lag1)
+    columns.insert(len(columns) - 1, beside)
+    at_now, per_count = (np.append(c, np.zeros(beside.shape[1])) for c in (at_now, per_count))
     design = np.hstack(columns)
     contrasts = np.vstack([np.append(at_now, now - m.raw_ramp_start[row]), np.append(per_count, 1.0)])
     told = np.abs(design).max(axis=0) > 0

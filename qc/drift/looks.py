@@ -85,6 +85,47 @@ class Looks:
         p = 2 * stdtr(np.maximum(self.df, 1), -strength[at, row])
         return Best(row, effect[at, row], np.where(usable[at, row], p, 1.0))
 
+    def best_recent(self, columns: Floats, allowed: Bools, width: int) -> Best:
+        """Best of the allowed columns as of each block, where each counts for so many blocks from its own on.
+
+        Parameters
+        ----------
+        columns : (m, m)
+            Whitened; column j is nought before block j.
+        allowed : (m, m)
+            Only within ``width`` of the diagonal.
+        width : int
+        """
+        m, k = self.y.size, self.base.shape[1]
+        own, with_y = np.zeros(m), np.zeros(m)
+        shared = np.zeros((m, k))
+        strength, effects = np.zeros((m, width)), np.zeros((m, width))
+        for d in range(min(width, m)):
+            rows, at = np.arange(m - d), np.arange(d, m)
+            c = columns[at, rows]
+            own[rows] += c**2
+            with_y[rows] += c * self.y[at]
+            shared[rows] += c[:, None] * self.base[at]
+            use = allowed[at, rows]
+            if not use.any():
+                continue
+            r, t = rows[use], at[use]
+            through = np.einsum("rj,rji->ri", shared[r], self.inverse[t])
+            size = own[r] - np.einsum("ri,ri->r", through, shared[r])
+            usable = (size > _DEPENDENT * np.maximum(own[r], 1e-300)) & (self.df[t] >= 1)
+            size = np.where(usable, size, 1.0)
+            gain = with_y[r] - np.einsum("ri,ri->r", through, self.sums[t])
+            effect = np.where(usable, gain / size, 0.0)
+            rss = np.maximum(self.rss[t] - effect**2 * size, 1e-12 * self.squares[t] + 1e-300)
+            strength[t, d] = np.abs(effect) / np.sqrt(rss / np.maximum(self.df[t], 1) / size)
+            effects[t, d] = effect
+        # Of equals the oldest, as where all columns are looked through in order.
+        back = width - 1 - np.argmax(strength[:, ::-1], axis=1)
+        at = np.arange(m)
+        best = strength[at, back]
+        p = np.where(best > 0, 2 * stdtr(np.maximum(self.df, 1), -best), 1.0)
+        return Best(np.maximum(at - back, 0), effects[at, back], p)
+
     def added(self, t: int, columns: Floats, natural: Floats | float = 0.0) -> Added:
         """Effect of each column as of ``t`` blocks, as `qc.drift.changepoint.added` gives it.
 

@@ -12,6 +12,7 @@ from qc.drift.trend import relative_sd, whitened
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int_]
 
+MOST_WITHOUT_FIRST = 3
 MOST_BLOCKS = 400
 """Older blocks are left out: they tell nothing of the present that the last 400 do not."""
 
@@ -22,7 +23,7 @@ class Model:
 
     A step stays until the end; a ramp is nought before block j and outside its stretch. ``kept`` are the
     numbers of the series' blocks behind the rows; ``y`` is off ``origin``; ``half`` is from the middle of a
-    block to its end, in the count of ``x``.
+    block to its end, in the count of ``x``. ``covariates`` are raw, and enter slopes and forecasts only.
     """
 
     y: Floats
@@ -82,16 +83,24 @@ def model_of(series: SeriesBlocks, lag1: float) -> Model:
         y, x, sd, whitened(steps, sd, lag1), whitened(ramps, sd, lag1), whitened(x, sd, lag1), begins,
         stretch_start, segment_start, n, spreads, kept, lag1, series.wears, origin,
         n / 2 if series.wear_unit == "bores" else np.full(n.shape, 0.5),
-        whitened(_covariates(series, kept), sd, lag1),
+        _covariates(series, kept, stretch_start),
     )  # fmt: skip
 
 
-def _covariates(series: SeriesBlocks, kept: Ints) -> Floats:
-    """Columns of what is known beside each block, off their means; those that never vary are left out."""
-    if series.covariates is None:
-        return np.zeros((kept.size, 0))
-    columns = np.asarray(series.covariates, dtype=float).reshape(len(series.means), -1)[kept]
-    columns = columns - columns.mean(axis=0)
+def _covariates(series: SeriesBlocks, kept: Ints, stretch_start: Ints) -> Floats:
+    """Raw columns of what is known beside each block, off their means, and the first block after a change.
+
+    The first bores of new stones lie off the others: told apart where three changes or more show by how much.
+    """
+    columns = np.zeros((kept.size, 0))
+    if series.covariates is not None:
+        columns = np.asarray(series.covariates, dtype=float).reshape(len(series.means), -1)[kept]
+    first = np.arange(kept.size) == stretch_start
+    if series.wears and first.sum() > MOST_WITHOUT_FIRST:
+        columns = np.column_stack([columns, first])
+    if not kept.size:
+        return columns
+    columns = columns - np.where(columns.any(axis=0), columns.mean(axis=0), 0.0)
     return np.asarray(columns[:, np.ptp(columns, axis=0) > 0])
 
 

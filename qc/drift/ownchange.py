@@ -57,7 +57,7 @@ def known(member: Member, model: Model, taken: Sequence[tuple[float, float]]) ->
     taken : sequence of (float, float)
         Spans of shifts.
     """
-    columns = [model.steps[:, np.unique(model.segment_start)], model.covariates]
+    columns = [model.steps[:, np.unique(model.segment_start)]]
     if model.wears:
         columns.append(model.wear[:, None])
     for span in taken:

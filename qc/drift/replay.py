@@ -132,7 +132,7 @@ class Replay:
 
     def _looks(self, held: bool) -> Looks:
         m = self.model
-        columns = [m.steps[:, self._levels(m.y.size)], m.ramps[:, self.bends], m.covariates]
+        columns = [m.steps[:, self._levels(m.y.size)], m.ramps[:, self.bends]]
         if held:
             columns.append(m.wear[:, None])
         return Looks(np.hstack(columns), self.y)

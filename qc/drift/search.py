@@ -129,7 +129,7 @@ class Search:
                 if wear is not None:
                     natural[m.stretch_start == start] = wear.scatter**2
                     usual[m.stretch_start == start] = wear.slope
-        step = self.for_steps.best(m.steps, steps)
+        step = self.for_steps.best_recent(m.steps, steps, STEP_WINDOW + 1)
         bend = self.looks.best(m.ramps[:, self._bend_columns], bends, natural)
         slower = self.held & (np.sign(bend.effect) != np.sign(usual)) & ((usual + bend.effect) * usual >= 0)
         odds = wear_odds(m.lag1) if self.held else 1.0

@@ -22,7 +22,15 @@ UNLIKE, CHANCE_UNLIKE = 1.0, 0.15
 
 
 def wearing_lines(
-    x: Floats, y: Floats, sd: Floats, lag1: float, stretch: Ints, steps: Floats, now: float, usual: UsualWear
+    x: Floats,
+    y: Floats,
+    sd: Floats,
+    lag1: float,
+    stretch: Ints,
+    steps: Floats,
+    now: float,
+    usual: UsualWear,
+    covariates: Floats | None = None,
 ) -> Lines | None:
     """Lines of the last stretch, its level and slope drawn towards those of earlier ones as data allow.
 
@@ -43,14 +51,17 @@ def wearing_lines(
     now : float
         Wear at which the level is asked for.
     usual : UsualWear
+    covariates : (m, c), optional
+        Off their means: the level is asked for at those.
     """
     numbers = np.unique(stretch)[-MOST_STRETCHES - 1 :]
     use = stretch >= numbers[0]
     x, y, sd, stretch = x[use], y[use], sd[use], stretch[use]
-    steps = steps[use][:, np.ptp(steps[use], axis=0) > 0] if steps.size else np.zeros((x.size, 0))
+    steps = _varying(steps[use])
+    beside = _varying(np.zeros((x.size, 0)) if covariates is None else covariates[use])
     own = (stretch[:, None] == numbers[None, :]).astype(float)
-    raw = np.column_stack([np.ones(x.size), x, steps, own, own * x[:, None]])
-    free, s = 2 + steps.shape[1], numbers.size
+    raw = np.column_stack([np.ones(x.size), x, steps, beside, own, own * x[:, None]])
+    free, s = 2 + steps.shape[1] + beside.shape[1], numbers.size
     df = x.size - free
     if df < 3 or np.ptp(x[stretch == numbers[-1]]) <= 0:
         return None
@@ -71,13 +82,18 @@ def wearing_lines(
         + np.where(tail == 1, np.log(CHANCE_UNLIKE), np.log(1 - CHANCE_UNLIKE))
     )  # fmt: skip
     contrasts = np.zeros((2, raw.shape[1]))
-    contrasts[0, :free], contrasts[0, 1] = 1.0, now
+    contrasts[0, : 2 + steps.shape[1]], contrasts[0, 1] = 1.0, now
     contrasts[1, 1] = 1.0
     contrasts[0, free + s - 1], contrasts[0, -1], contrasts[1, -1] = 1.0, now, 1.0
     found = models(design, values, precision, contrasts, df)
     told = own_information(x[stretch == numbers[-1]], sd[stretch == numbers[-1]], lag1)
     drawn = precision[:, -1]
     return joined([found], [prior], df, drawn / (drawn + told))
+
+
+def _varying(columns: Floats) -> Floats:
+    """Columns that vary at all."""
+    return columns[:, np.ptp(columns, axis=0) > 0] if columns.size else columns
 
 
 def own_information(x: Floats, sd: Floats, lag1: float) -> float:

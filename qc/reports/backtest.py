@@ -11,6 +11,7 @@ from qc.drift.past import Alarm, Past, past
 from qc.history import history, series_id
 from qc.history.zone import iso, shop_zone
 from qc.records import Asked
+from qc.reports.beside import Beside
 from qc.reports.conditions import NOT_WORN, judged, series_blocks
 from qc.reports.heads import Heads, Key
 from qc.reports.question import head
@@ -34,6 +35,7 @@ class Backtest:
         self.known = judged(store, asked.as_of)
         heads = Heads(self.whole, self.known.by_series)
         self.keys = [key for key in heads.series_keys() if key in self.known.by_series]
+        self.beside = Beside(self.whole, shop_zone(self.whole.settings))
         self.pasts: dict[float, dict[Key, Past]] = {}
         self.total = len(TIMES) * len(self.keys)
 
@@ -44,7 +46,7 @@ class Backtest:
             mine = self.pasts.setdefault(times, {})
             for key in self.keys:
                 one = self.known.by_series[key]
-                series = series_blocks(key, one.blocks)
+                series = series_blocks(key, one.blocks, self.beside)
                 mine[key] = past(series, times * self.known.level, one.judgement.lag1)
                 done += 1
                 yield done, self.total

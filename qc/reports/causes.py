@@ -1,25 +1,20 @@
 """What stands beside the blocks of a changed series, and what its change follows, in one sentence."""
 
 from typing import Any
-from zoneinfo import ZoneInfo
 
-import numpy as np
 import pandas as pd
 
 from qc.drift import Judgement, SeriesBlocks
 from qc.drift.causes import Cause, Factor, cause_of
-from qc.history import SERIES, History
-from qc.history.zone import moment
+from qc.reports.beside import Beside
 from qc.reports.heads import Key
 from qc.reports.words import number
 
 CHANGED = {"stepped": "step", "drifting": "slope"}
-MICRO = 1e-5
-"""Temperatures are kept in whole 1e-5 of a degree, as every figure is."""
 
 
 def evidence(
-    key: Key, series: SeriesBlocks, blocks: pd.DataFrame, one: Judgement, whole: History, zone: ZoneInfo
+    key: Key, series: SeriesBlocks, blocks: pd.DataFrame, one: Judgement, beside: Beside
 ) -> dict[str, Any] | None:
     """What the change of a stepped or drifting series follows, with figures for a small picture; or None.
 
@@ -32,13 +27,11 @@ def evidence(
     blocks : DataFrame
         Its block table.
     one : Judgement
-    whole : History
-        The shop's.
-    zone : ZoneInfo
+    beside : Beside
     """
     if one.condition not in CHANGED or one.since is None:
         return None
-    factors = factors_of(key, blocks, whole, zone)
+    factors = beside.factors(key, blocks)
     kind = CHANGED[one.condition]
     found = cause_of(series, one.since, kind, factors, lag1=one.lag1, level=one.level)  # type: ignore[arg-type]
     if found is None:
@@ -67,41 +60,6 @@ def gauge_or_machine(one: Judgement, gauge: str | None) -> dict[str, Any] | None
         "kind": "unknown", "id": gauge, "amount": None, "p": None, "groups": [], "points": [], "unit": None,
         "words": f"Gauge or machine: read the master of {gauge}.",
     }  # fmt: skip
-
-
-def factors_of(key: Key, blocks: pd.DataFrame, whole: History, zone: ZoneInfo) -> list[Factor]:
-    """Operator, engine family, temperatures and hour of each block, where they are known of all blocks."""
-    mine = whole.values
-    for name, value in zip(SERIES, key, strict=True):
-        mine = mine[mine[name] == value]
-    found = [Factor("operator", tuple(p[0] if len(p) == 1 else None for p in blocks["operators"]))]
-    if "engine" in mine.columns:
-        first = mine.groupby("block")["engine"].first()
-        found.append(Factor("engine", tuple(_text(first.get(b)) for b in blocks["block"])))
-    for column in ("part_c", "gauge_c"):
-        warmth = _warmth(column, key, blocks, whole)
-        if warmth is not None:
-            found.append(Factor("temperature", figures=warmth, unit="degree"))
-    times = [moment(int(at)).astimezone(zone) for at in blocks["at"]]
-    found.append(Factor("time", figures=np.array([t.hour + t.minute / 60 for t in times]), unit="hour"))
-    return found
-
-
-def _warmth(column: str, key: Key, blocks: pd.DataFrame, whole: History) -> np.ndarray | None:
-    """Mean temperature of each block's readings [degC], from the readings of the same machine and build."""
-    rows = whole.readings
-    if column not in rows.columns:
-        return None
-    rows = rows[(rows["machine"] == key[0]) & (rows["operation"] == key[1]) & rows[column].notna()]
-    if not len(rows):
-        return None
-    mean = rows[column].astype(float).groupby(rows["build"].astype(object)).mean() * MICRO
-    out = np.array([float(mean.get(b, np.nan)) for b in blocks["build"]])
-    return None if np.isnan(out).any() else out
-
-
-def _text(value: Any) -> str | None:
-    return value if isinstance(value, str) else None
 
 
 def _words(cause: Cause, series: SeriesBlocks) -> str:

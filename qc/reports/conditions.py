@@ -13,6 +13,7 @@ from qc.history import History, history
 from qc.history.compose import identity
 from qc.history.zone import iso, shop_zone
 from qc.records import Asked
+from qc.reports.beside import Beside
 from qc.reports.causes import evidence, gauge_or_machine
 from qc.reports.heads import Key, groups
 from qc.reports.judgements import judgements
@@ -81,7 +82,8 @@ def _judged(store: Any, whole: History) -> Conditions:
     month = blocks_a_month(tables)
     told = whole.settings.get("false_alarms_a_month")
     level = alarm_level(float(told) if told else None, month)
-    plain = {key: series_blocks(key, blocks) for key, blocks in tables.items()}
+    beside = Beside(whole, shop_zone(whole.settings))
+    plain = {key: series_blocks(key, blocks, beside) for key, blocks in tables.items()}
     shifts = shifts_of(whole, plain, level)
     cleared = [taken_out(plain[key], tables[key], shifts) for key in tables]
     found = judgements(store, cleared, level)
@@ -91,7 +93,7 @@ def _judged(store: Any, whole: History) -> Conditions:
     for key, one in zip(tables, found, strict=True):
         mine = tuple(s for s in shifts if key in s.touched)
         series = clear[key]
-        follows = evidence(key, series, tables[key], one, whole, shop_zone(whole.settings))
+        follows = evidence(key, series, tables[key], one, beside)
         follows = follows or gauge_or_machine(one, undecidable(key, reads, tables))
         seen = signals(one, tables[key], mine, follows)
         out[key] = Condition(one.condition, one.why, one, tables[key], mine, seen, follows)
@@ -108,9 +110,10 @@ def blocks_a_month(tables: dict[Key, pd.DataFrame]) -> float:
     return n / months
 
 
-def series_blocks(key: Key, blocks: pd.DataFrame) -> SeriesBlocks:
-    """Blocks of a series as the drift calculations take them."""
+def series_blocks(key: Key, blocks: pd.DataFrame, beside: Beside | None = None) -> SeriesBlocks:
+    """Blocks of a series as the drift calculations take them, with what stands beside them where it wears."""
     entry = characteristic(key[2])
+    wears = entry.wears and key[1] not in NOT_WORN
     last = blocks.iloc[-1]
     lower = physical(entry, np.array([last["lower_limit"]], dtype=float))[0]
     repair = blocks["repair"].to_numpy()
@@ -126,10 +129,11 @@ def series_blocks(key: Key, blocks: pd.DataFrame) -> SeriesBlocks:
         builds=tuple(b if isinstance(b, str) else "" for b in blocks["build"]),
         lower=None if np.isnan(lower) else float(lower),
         upper=None if np.isnan(last["upper_limit"]) else float(last["upper_limit"]),
-        wears=entry.wears and key[1] not in NOT_WORN,
+        wears=wears,
         wear_unit=entry.wear_unit,
         since_block=int(np.argmax(repair == repair[-1])),
         unit=entry.unit,
+        covariates=beside.covariates(key, blocks) if beside is not None and wears else None,
     )
 
 

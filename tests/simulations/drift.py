@@ -2,9 +2,9 @@
 
 Series of 90 blocks of 8 bores, the first 20 to learn from; level, spread and lag-1 are estimated by
 the product, the lag-1 pooled over 8 like series; the alarm level is 0.00073. A plain way (limits of
-individuals, least squares over 20 blocks) sees the same series. Run as a script it writes the whole
-result beside itself (arguments: rounds of steady series, rounds of all else, seed after seed); the suite
-runs a part of it.
+individuals, least squares over 20 blocks) sees the same series. Run as a script it writes its cells
+beside those of other seeds (rounds of steady series, rounds of all else, seed, lags in hundredths);
+the suite runs a part of it.
 """
 
 import json
@@ -171,9 +171,9 @@ def forecast_cells(rng, rho, rounds):
     yield "forecast, 3 to 10 blocks, 5 stretches before", 0.5, forecasts(rng, rho, 0.5, (3, 10), rounds, 5)
 
 
-def cells(seed, rounds, few):
+def cells(seed, rounds, few, lags=LAGS):
     """Every cell: what, lag-1, share, and what came of it; ``few`` rounds of all but the steady ones."""
-    for rho in LAGS:
+    for rho in lags:
         rng, wrong = np.random.default_rng([seed, round(100 * rho)]), 0.005
         for what, part, found in steady_cells(rng, rho, rounds):
             wrong = max(wrong, found["share"]) if "events" in what or "does not" in what else wrong
@@ -185,20 +185,23 @@ def cells(seed, rounds, few):
         yield from gauge_cells(rng, rho, few)
 
 
-def main(rounds, few, *seeds):
-    found = []
-    head = {
-        "level": LEVEL, "rounds": rounds, "rounds_of_changes": few, "seeds": list(seeds),
+def main(rounds, few, seed, *hundredths):
+    """Run one seed, all lags or those given in hundredths, and put its cells beside those of other runs."""
+    lags = [h / 100 for h in hundredths] or list(LAGS)
+    kept = json.loads(RESULT.read_text(encoding="utf-8")) if RESULT.exists() else {"runs": [], "cells": []}
+    found = [c for c in kept["cells"] if c["seed"] != seed or c["lag1"] not in lags]
+    run = {
+        "seed": seed, "lags": lags, "rounds_of_steady": rounds, "rounds_of_others": few,
         "date": datetime.now(UTC).date().isoformat(),
         "commit": subprocess.run(
             ["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=True
         ).stdout.strip(),
     }  # fmt: skip
-    for seed in seeds:
-        for what, rho, part, cell in cells(seed, rounds, few):
-            found.append({"what": what, "lag1": rho, "share_between": part, "seed": seed} | cell)
-            print(json.dumps(found[-1]), flush=True)
-            RESULT.write_text(json.dumps(head | {"cells": found}, indent=1) + "\n", encoding="utf-8")
+    for what, rho, part, cell in cells(seed, rounds, few, lags):
+        found.append({"what": what, "lag1": rho, "share_between": part, "seed": seed} | cell)
+        print(json.dumps(found[-1]), flush=True)
+        result = {"level": LEVEL, "runs": [*kept["runs"], run], "cells": found}
+        RESULT.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

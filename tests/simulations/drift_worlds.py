@@ -90,7 +90,7 @@ def worn(rng, rho, share, *, finished, shown, usual=15, reach=25.0, unlike=0.15,
 
 def renewed(rng, rho, share):
     """Wear over 90 blocks, always renewed before the limit: what must not be called."""
-    one, _ = worn(rng, rho, share, finished=6, shown=15)
+    one, _ = worn(rng, rho, share, finished=7, shown=15)
     return series(
         one.means[-BLOCKS:], one.spreads[-BLOCKS:], stretch=one.stretch[-BLOCKS:] - one.stretch[-BLOCKS],
         wears=True,

@@ -51,3 +51,15 @@ def test_growth_of_all_blocks_is_that_of_each():
         places = windows(0, int(start[t - 1]), t)
         expected = 1.0 if places is None else grown(values[places[0]], values[places[1]])
         assert p[t - 1] == pytest.approx(expected)
+
+
+def test_recent_columns_give_what_all_columns_give():
+    allowed = np.zeros((M, M), dtype=bool)
+    for t in range(6, M + 1):
+        allowed[t - 1, max(3, t - 12) : t - 2] = True
+    looks = Looks(BASE, Y)
+    every, recent = looks.best(STEPS, allowed), looks.best_recent(STEPS, allowed, 13)
+    assert recent.p == pytest.approx(every.p)
+    seen = every.p < 1
+    assert (recent.row == every.row)[seen].all()
+    assert recent.effect[seen] == pytest.approx(every.effect[seen])
