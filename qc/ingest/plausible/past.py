@@ -7,7 +7,7 @@ file. A desk that takes in many files asks once a series and adds what it keeps 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
@@ -21,8 +21,7 @@ MOST_READINGS: Final = 600  # of a series; 12 blocks of 48 readings tell their s
 Series = tuple[str, str, str, str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class PastReading:
+class PastReading(NamedTuple):
     """One reading of a past block; value and target (in force) in ticks, times in microseconds."""
 
     build: str
