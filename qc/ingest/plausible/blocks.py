@@ -193,7 +193,8 @@ def _same(c: dict[str, np.ndarray], key: tuple[Any, ...], but: Sequence[int]) ->
 
 def _spread(fit: Fit, past: Past) -> float:
     """Spread of readings in the block [ticks]: the usual one, the block's own where it scatters more."""
-    usual, own = past.spread, fit.spread if len(fit.off) >= _ENOUGH else float("nan")
+    own = fit.spread if len(fit.off) >= _ENOUGH else float("nan")
+    usual = max(past.spread, past.scatter)
     if usual != usual:
         return own
     return usual if own != own else float(min(max(usual, own), 2 * usual))

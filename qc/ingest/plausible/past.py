@@ -17,6 +17,7 @@ from qc.records import Reading
 
 MOST_BLOCKS: Final = 50
 MOST_READINGS: Final = 600  # of a series; 12 blocks of 48 readings tell their spread to a few percent
+_TAIL: Final = 5.0  # spreads beyond which a past reading tells no more of how far readings usually are
 
 Series = tuple[str, str, str, str, str]
 
@@ -93,6 +94,16 @@ class Past:
     def spread(self) -> float:
         """Usual spread of readings in a block, pattern by place taken out [ticks]."""
         return self._median(b.fit.spread for b in self.blocks)
+
+    @cached_property
+    def scatter(self) -> float:
+        """Root mean square about the block [ticks]: more than `spread` where tails are heavy."""
+        told = [b.fit.about for b in self.blocks if len(b.fit.about) > 2]
+        usual = self.spread
+        if not told or not usual > 0:
+            return usual
+        about = np.clip(np.concatenate(told), -_TAIL * usual, _TAIL * usual)
+        return float(np.sqrt(np.mean(about**2)))
 
     @cached_property
     def reading_spread(self) -> float:
