@@ -56,6 +56,7 @@ def test_a_line_end_in_a_name_begins_no_header(end):
          "Content-Transfer-Encoding"]
     )  # fmt: skip
     assert "Bcc: all@example.org" in got["Subject"]
+    assert got["Subject"].isprintable()
     assert "May have to be measured again" in got.get_content()
 
 
