@@ -1,7 +1,7 @@
 """Where a level or a slope changed: the best split of a series, and what one more column explains.
 
 The critical values that hold a steady series quiet over many looks were simulated; the script that
-gave them is kept with its result in tests/simulations/drift_first_version.py.
+gave them is kept with its result in tests/simulations/drift.py.
 """
 
 from dataclasses import dataclass

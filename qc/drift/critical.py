@@ -2,7 +2,7 @@
 
 A look holds the best of many possible changes against one value, at every new block. The value that
 keeps the share of steady series with a false change to the level times the blocks is found by
-simulation: tests/simulations/drift_first_version.py, with its result beside it.
+simulation: tests/simulations/drift.py, with its result beside it.
 """
 
 import numpy as np

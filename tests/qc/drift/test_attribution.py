@@ -5,7 +5,7 @@ import pytest
 
 from qc.drift import judge
 from qc.drift.attribution import GaugeEvidence, Member, attribute, without_shifts
-from tests.simulations.drift_first_version import noise, series
+from tests.qc.drift.made_series import noise, series
 
 DAYS = 540.0
 SPAN = (270.0, 351.0)

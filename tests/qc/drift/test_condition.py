@@ -1,23 +1,12 @@
 """Fixed series with known troubles; how often they are found is in tests/simulations."""
 
-import json
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from qc.drift import judge
-from tests.simulations.drift_first_version import (
-    RESULT,
-    drift,
-    false_changes,
-    noise,
-    quiet,
-    saw_tooth,
-    series,
-    step,
-    steps_found,
-)
+from tests.qc.drift.made_series import drift, noise, quiet, saw_tooth, series, step
 
 
 def one(s, **options):
@@ -195,26 +184,6 @@ def test_lag_is_pooled_over_series_of_one_characteristic_when_not_given():
     found = judge(batch)
     assert found[0].lag1 == found[4].lag1 < 0.2
     assert found[5].lag1 == found[9].lag1 > 0.4
-
-
-@pytest.mark.simulation
-def test_part_of_the_kept_simulation():
-    rng = np.random.default_rng(17)
-    quiet_part = false_changes(rng, 0.0, 40)
-    assert quiet_part["share"] <= 0.05 + 3 * quiet_part["simulation_error"]
-    assert steps_found(rng, 0.0, 3.0, 6, 12)["share"] >= 0.9
-
-
-def test_the_kept_simulation_met_its_bounds():
-    kept = json.loads(RESULT.read_text(encoding="utf-8"))["cells"]
-    cell = {(c["what"], c["rho"]): c for c in kept}
-    for rho in (0.0, 0.25, 0.5):
-        quiet_cell = cell["false changes, steady", rho]
-        assert quiet_cell["share"] <= 0.05 + 2 * quiet_cell["simulation_error"]
-        assert cell["false changes, wear that is reset in time", rho]["share"] <= 0.06
-        assert cell["drift of 40 blocks to the limit called in time", rho]["share"] >= 0.93
-    assert cell["step of 3 sd within 6 blocks", 0.0]["share"] >= 0.9
-    assert cell["drift of 20 blocks to the limit called in time", 0.0]["share"] >= 0.95
 
 
 def first_stretch(rng, blocks, slope, limit=12.0, level=-6.0):
