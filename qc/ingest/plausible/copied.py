@@ -15,6 +15,7 @@ from qc.store.lookalike import Probe
 CODES: Final = ("copied_sheet",)
 RIVALS: Final = True
 MANY: Final = 6  # equal readings that make a copy likelier than chance
+_LARGE: Final = 12  # readings of a table that is asked about; smaller ones go with it
 _PROBES: Final = 10
 _ALIKE: Final = 0.7  # of the probes
 _OTHERS: Final = 20  # of so many copied readings one may have been put right
@@ -42,8 +43,9 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
 
 def _of_build(scene: Scene, build: str, mine: dict[Series, list[int]]) -> Iterator[Suspicion]:
     others: dict[str, None] = {}
+    large = any(len(at) >= _LARGE for at in mine.values())
     for series, at in mine.items():
-        if len(at) >= MANY:
+        if len(at) >= (_LARGE if large else MANY):
             probes = _probes(scene, at)
             least = max(MANY, int(_ALIKE * len(probes)))
             others |= dict.fromkeys(scene.alike(series[1:], probes, least, build)[:2])

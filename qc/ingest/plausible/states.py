@@ -21,6 +21,7 @@ RIVALS: Final = True
 _OTHER: Final = {"plate_on": "plate_off", "plate_off": "plate_on"}
 _TABLE: Final = ("build", "machine", "operation", "characteristic", "method", "state", "pass")
 _BLOCKS: Final = 4  # past ones that make a usual pattern
+_FITS: Final = 10.0  # noise variances a place that the other state may leave: bores differ in shape
 _BORES: Final = 3  # of one block that tell its pattern
 _PLACES: Final = 4  # of one bore
 _LIKELIER: Final = 9.0  # logarithm of how much likelier the other state must be
@@ -124,7 +125,7 @@ def _plate(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicio
         if own is None or theirs is None:
             continue
         misfit, instead = float(np.sum((off - own) ** 2)), float(np.sum((off - theirs) ** 2))
-        if instead < _BETTER * misfit:
+        if instead < _BETTER * misfit and instead < _FITS * noise**2 * len(some):
             likelier[feature] = (misfit - instead) / (2 * noise**2)
     if any(x > _LIKELIER for x in likelier.values()):
         # where one bore was surely read so, another that looks like it needs less
