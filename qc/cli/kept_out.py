@@ -13,6 +13,17 @@ if TYPE_CHECKING:
 _REASON: Final = click.option("--reason", required=True, help="Why, in your words; it is kept for ever.")
 
 
+def said(reason: str) -> None:
+    """Refuse a reason that says nothing.
+
+    Raises
+    ------
+    QuestionError
+    """
+    if not reason.strip():
+        raise QuestionError("this needs a reason: say why in a few words")
+
+
 def _scope(command: Given, store: "Store", readings: tuple[str, ...]) -> dict[str, Any]:
     """What the exclusion is about, its names held against what the store knows."""
     if readings and command.filters:
@@ -51,6 +62,8 @@ def exclude() -> None:
 def exclude_add(readings: tuple[str, ...], reason: str, **options: Any) -> None:
     """Keep out what these filters or ids name."""
     command = given(options)
+    if command.as_of is not None:
+        raise QuestionError("an exclusion holds from now on, and answers before it stay: leave --as-of out")
     with command.opened() as store:
         before = _excluded(store)
         scope = _scope(command, store, readings)
@@ -105,10 +118,16 @@ def exclude_list(**options: Any) -> None:
 def exclude_lift(number: int, reason: str, **options: Any) -> None:
     """Let what an exclusion kept out count again."""
     command = given(options)
+    said(reason)
     with command.opened() as store:
         with store.write(by=command.by, command="exclude lift", reason=reason) as write:
             write.withdraw("exclusion", number, reason)
         revision = store.revision()
+    if command.json:
+        from qc.export import json
+
+        click.echo(json.text({"lifted": number, "reason": reason, "revision": revision}), nl=False)
+        return
     click.echo(f"exclusion {number} is lifted, revision {revision}")
 
 
@@ -122,9 +141,8 @@ def void(reading: str, reason: str, **options: Any) -> None:
     ID as in qc readings. What it should have been comes in with a file; a true reading is excluded instead.
     """
     command = given(options)
+    said(reason)
     with command.opened() as store:
-        if not reason.strip():
-            raise QuestionError("a void needs a reason: say what is wrong with this reading")
         with store.write(by=command.by, command="void", reason=reason) as write:
             write.void(reading, reason)
         revision = store.revision()

@@ -1,14 +1,17 @@
 """Limits of charts: frozen by a person, listed, or left to be learned again."""
 
+from math import isfinite
 from typing import Any, Final
 
 import click
 
+from qc.cli.kept_out import said
 from qc.cli.options import Given, asks, given, shared
 from qc.errors import QuestionError
 
 _REASON: Final = click.option("--reason", required=True, help="Why, in your words; it is kept for ever.")
 _NUMBERS: Final = ("center", "lower", "upper")
+_SERIES: Final = ("machine", "operation", "characteristic", "method", "state")
 
 
 @click.group()
@@ -30,6 +33,7 @@ def limits_set(
 ) -> None:
     """Freeze the limits as learned today, or as given; the filters say of which series."""
     command = given(options)
+    said(reason)
     if not command.filters:
         raise QuestionError("say of which series: --machine, --operation, --characteristic (see qc series)")
     own = {"center": center, "lower": lower, "upper": upper}
@@ -38,7 +42,7 @@ def limits_set(
         rows = _learned(command, store) if learned else _given(command, store, own)
         with store.write(by=command.by, command="limits set", reason=reason) as write:
             for row in rows:
-                key = tuple(row["id"].split("/"))
+                key = [row[name] for name in _SERIES]
                 write.set_limits(key, row["center"], row["lower"], row["upper"], reason)
         revision = store.revision()
     if command.json:
@@ -69,8 +73,8 @@ def _learned(command: Given, store: Any) -> list[dict[str, Any]]:
                 f"the limits of {one['id']} are set already: lift them first, or give numbers of your own"
             )
         rows.append({
-            "id": one["id"], "center": one["center"], "lower": one["lower_limit"],
-            "upper": one["upper_limit"], "unit": one["unit"],
+            "id": one["id"], **{name: one[name] for name in _SERIES}, "center": one["center"],
+            "lower": one["lower_limit"], "upper": one["upper_limit"], "unit": one["unit"],
         })  # fmt: skip
     return rows
 
@@ -83,13 +87,16 @@ def _given(command: Given, store: Any, own: dict[str, float | None]) -> list[dic
         )
     lower, center, upper = own["lower"], own["center"], own["upper"]
     there = [v for v in (lower, center, upper) if v is not None]
+    if not all(map(isfinite, there)):
+        raise QuestionError("a limit is a number like -4.5: leave one out that is not wanted")
     if there != sorted(there):
         raise QuestionError("the lower limit lies below the centre, the upper above it: put them in order")
-    return [{"id": found[0]["id"], **own, "unit": found[0]["unit"]}]
+    key = {name: found[0][name] for name in _SERIES}
+    return [{"id": found[0]["id"], **key, **own, "unit": found[0]["unit"]}]
 
 
 def _id(row: dict[Any, Any]) -> str:
-    return "/".join(str(row[name]) for name in ("machine", "operation", "characteristic", "method", "state"))
+    return "/".join(str(row[name]) for name in _SERIES)
 
 
 def _shown(row: dict[str, Any]) -> str:
@@ -134,6 +141,7 @@ def limits_list(**options: Any) -> None:
 def limits_lift(reason: str, **options: Any) -> None:
     """Let the limits of these series be learned again."""
     command = given(options)
+    said(reason)
     with command.opened() as store:
         wanted = {one["id"] for one in _charted(command, store)}
         every = store.records("set_limit", all_rows=True)
@@ -145,7 +153,13 @@ def limits_lift(reason: str, **options: Any) -> None:
             for seq, _ in mine:
                 write.withdraw("set_limit", seq, reason)
         revision = store.revision()
-    for one in dict.fromkeys(one for _, one in mine):
+    lifted = list(dict.fromkeys(one for _, one in mine))
+    if command.json:
+        from qc.export import json
+
+        click.echo(json.text({"lifted": lifted, "reason": reason, "revision": revision}), nl=False)
+        return
+    for one in lifted:
         click.echo(f"{one}: learned again from revision {revision}")
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 @asks
 @click.pass_context
 def held(context: click.Context, /, **options: Any) -> None:
-    """Doubts that wait for you: list, show, accept, correct, discard.
+    """Doubts that wait for you: list, show, accept, correct, discard, undo.
 
     Exit code 1 when something waits.
     """

@@ -1,6 +1,7 @@
 """The audit figures of a pack a second time, by plain arithmetic from its tables alone."""
 
 import json
+import math
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
@@ -34,7 +35,8 @@ def _bores(entries: Entries, rows: list[dict[str, str]]) -> Iterator[Found]:
         if row["from"] != bores.OF_READINGS:
             continue
         mine = [readings[one] for one in json.loads(row["readings"]) if one in readings]
-        again = plain.bore_value(mine, bores.column(row["series"].split("/")[2]))
+        # not out of the series' name: a machine's may have a slash in it
+        again = plain.bore_value(mine, bores.column(mine[0]["characteristic"])) if mine else math.nan
         counted += 1
         if not plain.agree(again, float(row["value"])):
             wrong += 1

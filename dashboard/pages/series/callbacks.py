@@ -1,5 +1,6 @@
 """What happens on the Series page: a series is chosen, a dot is chosen."""
 
+import json
 from typing import Any
 
 from dash import ALL, Dash, Input, Output, State, ctx, no_update
@@ -58,7 +59,7 @@ def _choices(app: Dash, answers: Answers) -> None:
         value = None if values[at] == USUAL else values[at]
         try:
             answers.choose(
-                button["series"].split("/"), button["what"], value,
+                json.loads(button["series"]), button["what"], value,
                 initials=initials[at] or "", reason=why[at] or "",
             )  # fmt: skip
         except QcError as refusal:

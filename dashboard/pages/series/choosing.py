@@ -1,5 +1,6 @@
 """A choice for a series on its page: what, by whom, why; it sticks for everybody."""
 
+import json
 from collections.abc import Mapping, Sequence
 from typing import Final
 
@@ -40,7 +41,7 @@ def form(
     """Fields to choose one of several for good; `what` is the name of the choice."""
 
     def own(kind: str) -> dict[str, str]:
-        return {"type": kind, "what": what, "series": "/".join(series)}
+        return {"type": kind, "what": what, "series": json.dumps(list(series))}
 
     fields: list[Component] = [
         dmc.Select(

@@ -95,3 +95,56 @@ def test_own_limits_are_for_one_series_and_in_order(qc, shop):
     all_of_them = qc("limits", "set", "--reason", "x", "--store", shop)
     assert all_of_them.exit_code == 2
     assert "which series" in all_of_them.stderr
+
+
+@pytest.mark.parametrize("number", ["nan", "inf", "-inf"])
+def test_a_limit_that_is_no_number_is_refused(qc, shop, number):
+    done = qc("limits", "set", *BORES, "--upper", number, "--reason", "own", "--store", shop)
+    assert done.exit_code == 2
+    assert "a limit is a number" in done.stderr
+    assert "0 series" in qc("limits", "list", "--store", shop).stdout
+
+
+@pytest.mark.parametrize("words", [
+    ("limits", "set", *BORES), ("limits", "lift", *BORES), ("exclude", "lift", "1"), ("void", "a:1:value"),
+])  # fmt: skip
+def test_a_reason_of_blanks_is_none(qc, shop, words):
+    done = qc(*words, "--reason", "  ", "--store", shop)
+    assert done.exit_code == 2
+    assert "needs a reason" in done.stderr
+
+
+def test_an_exclusion_is_not_put_into_the_past(qc, shop):
+    done = qc("exclude", "add", "--build", "T03", "--as-of", "1", "--reason", "x", "--store", shop)
+    assert done.exit_code == 2
+    assert "leave --as-of out" in done.stderr
+
+
+def test_what_is_lifted_is_told_as_json_too(qc, shop):
+    qc("exclude", "add", "--build", "T03", "--reason", "burr", "--store", shop)
+    done = qc("exclude", "lift", "1", "--reason", "was clean", "--json", "--store", shop)
+    assert json.loads(done.stdout)["lifted"] == 1
+    qc("limits", "set", *BORES, "--upper", "3", "--reason", "own", "--store", shop)
+    done = qc("limits", "lift", *BORES, "--reason", "again", "--json", "--store", shop)
+    assert [one.split("/")[2] for one in json.loads(done.stdout)["lifted"]] == ["bore_diameter"]
+
+
+def test_a_machine_may_have_a_slash_in_its_name(qc, tmp_path):
+    shop, pack = str(tmp_path / "shop.db"), str(tmp_path / "pack.zip")
+    header = (
+        "build,machine,operation,characteristic,feature,state,value,unit,measured_at,reading,target,lower,upper"
+    )
+    rows = [
+        f"B{b},hone/2,finish_bore,bore_diameter,cyl-{c},plate_on,{b % 3 + c % 2},um,2026-05-{b:02d},"
+        "deviation,93,-9,9"
+        for b in range(1, 13) for c in range(1, 5)
+    ]  # fmt: skip
+    (tmp_path / "a.csv").write_text("\n".join([header, *rows]) + "\n", encoding="utf-8")
+    qc("ingest", str(tmp_path / "a.csv"), "--no-judge", "--store", shop)
+    filters = ("--machine", "hone/2", "--upper", "5", "--reason", "own")
+    done = qc("limits", "set", *filters, "--store", shop)
+    assert done.exit_code == 0, done.stderr
+    assert "hone/2/finish_bore/" in qc("limits", "list", "--store", shop).stdout
+    assert qc("audit", pack, "--store", shop).exit_code == 0
+    done = qc("verify", pack)
+    assert done.exit_code == 0, done.stdout
