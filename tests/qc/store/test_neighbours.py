@@ -74,7 +74,33 @@ def test_what_a_new_file_asks_reads_no_whole_series(sqlite_store):
             write.connection, known.READINGS["sqlite"], {"series": 1, "places": [b"1" * 16, b"2" * 16]}
         )
         builds = _plan(write.connection, neighbours.OF_BUILDS, {"some": ["K-17", "K-18"]})
+        past = _plan(write.connection, neighbours.PAST, {"some": [1, 2], "most": 600})
     assert "(series_id=? AND place=?)" in places
     assert "context_build (build=?)" in builds
     assert "reading_row (context_id=?)" in builds
-    assert "SCAN" not in places + builds
+    assert "(series_id=? AND arrival>?)" in past
+    assert "SCAN" not in places + builds + past
+
+
+HONED = ("hone-2", "finish_bore", "bore_diameter", "two-point", "plate_on")
+
+
+def test_the_past_of_series_is_their_last_readings_that_count(store):
+    first, *_ = take(store, [reading(2), reading(3), reading(4, machine="hone-9"), reading(5)])
+    with store.write(by="bea", command="void") as write:
+        write.void(first, "slipped")
+    other = ("hone-9", *HONED[1:])
+    with store.write(by="bea", command="look") as write:
+        found = neighbours.past(write, [HONED, other, ("hone-0", *HONED[1:])], 2)
+        # three arrivals on hone-2, of which the last two are asked for
+        assert {s: [r.feature for r in rows] for s, rows in found.items()} == {
+            HONED: ["cyl-2", "cyl-4"], other: ["cyl-3"],
+        }  # fmt: skip
+        assert [r.arrival for r in neighbours.past(write, [HONED], 9)[HONED]] == [2, 3]
+
+
+def test_what_an_operation_has_brought_is_counted_over_its_machines(store):
+    take(store, [reading(2), reading(3, machine="hone-9"), reading(4, characteristic="ra", method="g")])
+    with store.write(by="bea", command="look") as write:
+        assert neighbours.brought_by(write, "finish_bore") == {"bore_diameter": 2, "ra": 1}
+        assert neighbours.brought_by(write, "deck") == {}
