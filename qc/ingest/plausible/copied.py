@@ -24,20 +24,18 @@ _CHANCE: Final = log(1e-8)  # of so many equal figures by chance, over all build
 _OF_A_TABLE: Final = log(1e-3)  # likewise in one table
 
 Place = tuple[Any, ...]
-Table = tuple[str, Series]
 
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion a build and the build it repeats."""
-    tables: dict[Table, list[int]] = defaultdict(list)
+    builds: dict[str, dict[Series, list[int]]] = defaultdict(lambda: defaultdict(list))
     c = scene.columns
     keys = zip(*(c[n].tolist() for n in ("build", "machine", "operation", "characteristic", "method",
                                          "state")), strict=True)  # fmt: skip
     for i, (build, *series) in enumerate(keys):
         if build is not None:
-            tables[build, tuple(series)].append(i)
-    for build in dict.fromkeys(build for build, _ in tables):
-        mine = {series: at for (of, series), at in tables.items() if of == build}
+            builds[build][tuple(series)].append(i)
+    for build, mine in builds.items():
         yield from _of_build(scene, build, mine)
 
 

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from math import comb, log
+from math import log
 from typing import Any, Final
 
 from qc import units
@@ -67,8 +67,15 @@ def _usual(scene: Scene, key: tuple[Any, ...], mine: set[int]) -> float | None:
 
 
 def _tail(ended: int, told: int, share: float) -> float:
-    """Logarithm of the chance of so many or more endings."""
-    return log(sum(comb(told, k) * share**k * (1 - share) ** (told - k) for k in range(ended, told + 1)))
+    """Logarithm of a bound on the chance of so many or more endings.
+
+    Source: Chernoff's bound, exp(-n D(ended/told || share)), from memory.
+    """
+    part = ended / told
+    if part <= share:
+        return 0.0
+    rest = (1 - part) * log((1 - part) / (1 - share)) if part < 1 else 0.0
+    return -told * (part * log(part / share) + rest)
 
 
 def _suspicion(scene: Scene, at: list[int], ended: int, told: int) -> Suspicion:

@@ -1,5 +1,6 @@
 """Whether a typed taper, out-of-round, barrel or clearance is what the readings themselves give."""
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, Final
 
@@ -35,13 +36,17 @@ class Known:
             np.concatenate([f[n] for f in frames]) for n in ("size", "station", "clock", "pass")
         )
 
-    def of(self, **names: str | None) -> np.ndarray:
-        """Positions of the readings with these names, of the first pass if there are any."""
-        there = np.ones(len(self.size), dtype=bool)
+        self.places: dict[tuple[str | None, str], list[int]] = defaultdict(list)
+        for i, place in enumerate(zip(self.names["build"], self.names["feature"], strict=True)):
+            self.places[place].append(i)
+
+    def of(self, build: str | None, feature: str, **names: str | None) -> np.ndarray:
+        """Positions of a feature's readings with these names, of the first pass if there are any."""
+        at = np.array(self.places.get((build, feature), []), dtype=int)
         for name, value in names.items():
-            there &= self.names[name] == value
-        first = there & (np.nan_to_num(self.pass_, nan=1.0) == 1.0)
-        return np.flatnonzero(first if first.any() else there)
+            at = at[self.names[name][at] == value]
+        first = at[np.nan_to_num(self.pass_[at], nan=1.0) == 1.0]
+        return first if len(first) else at
 
     def step(self, at: np.ndarray) -> float:
         """Gauge step that these texts show [ticks]."""

@@ -1,9 +1,11 @@
 """Slips of whole tables, each shown once and nearly once, in a shop of ten blocks."""
 
+import math
 import shutil
 from pathlib import Path
 
 import pytest
+from scipy import stats
 
 from qc.ingest.plausible import (
     again,
@@ -144,6 +146,17 @@ def test_figures_rounded_to_five_are_told_where_the_gauge_shows_more(asked):
     words, named = one(asked(changed(small.sheet(NEXT), fives, state="plate_on")), "digit_preference", "ask")
     assert named == lines(small.sheet(NEXT), state="plate_on")
     assert "end in 0 or 5" in words["saw"]
+
+
+@pytest.mark.parametrize(("ended", "told", "share"), [(12, 12, 0.2), (40, 44, 0.3), (18, 20, 0.45)])
+def test_the_bound_on_endings_lies_above_the_binomial_tail(ended, told, share):
+    exact = stats.binom.logsf(ended - 1, told, share)  # scipy
+    assert exact <= rounded._tail(ended, told, share) <= exact + 2.5
+
+
+def test_endings_of_thousands_of_figures_are_no_trouble():
+    assert rounded._tail(5000, 5000, 0.2) == pytest.approx(5000 * math.log(0.2))
+    assert rounded._tail(1000, 5000, 0.2) == 0.0
 
 
 @pytest.mark.parametrize("written", ["2026-01-31T09:00", "2025-02-04T09:00"])
