@@ -21,7 +21,7 @@ RESULT = Path(__file__).with_suffix(".json")
 ROOT = Path(__file__).parents[2]
 RUNS = {
     "numbers": 20_000, "times": 20_000, "delimited": 10_000, "fixed_width": 10_000, "json_lines": 10_000,
-    "layouts": 5_000, "sheet_xml": 3_000, "workbook": 3_000, "whole_files": 4_000, "traces": 2_000,
+    "layouts": 5_000, "sheet_xml": 3_000, "workbook": 3_000, "whole_files": 4_000, "traces": 400,
 }  # fmt: skip
 HEADER = b"build,machine,operation,characteristic,feature,value,unit,measured_at,target\n"
 SEEDS = {

@@ -4,6 +4,7 @@ tests/fuzz holds the same by coverage-guided fuzzing, outside the suite.
 """
 
 import io
+import json
 import tempfile
 import zipfile
 from pathlib import Path
@@ -15,6 +16,7 @@ from qc.errors import FileError, QcError
 from qc.ingest import fixed_width, json_lines, layout, number_marks, parquet, parsed, sources, workbook
 from qc.ingest.line import Shop
 from qc.records import Finding
+from tests.fuzz import parsers
 from tests.generate import files, hostile, traces
 
 many = settings(max_examples=400, deadline=None, suppress_health_check=list(HealthCheck))
@@ -89,6 +91,12 @@ def test_a_spoilt_package_is_answered(data):
         return
 
 
+def test_a_package_with_any_one_byte_turned_over_is_answered():
+    whole = hostile.packed("<worksheet><sheetData/></worksheet>")
+    for at in range(len(whole)):
+        answered("x.xlsx", whole[:at] + bytes([whole[at] ^ 0xFF]) + whole[at + 1 :])
+
+
 @many
 @given(st.text(max_size=400), st.sampled_from(["utf-8", "utf-16", "cp1252"]))
 @example('{"a": 1e999}', "utf-8")
@@ -146,6 +154,13 @@ def test_parquet_is_answered(data):
 def test_every_reader_says_whether_a_file_is_its_own(data, name):
     claimed = [r for r in sources.READERS if r.claims(data, name)]
     assert all(isinstance(r.claims(data, name), bool) for r in claimed)
+
+
+def test_the_last_coverage_guided_fuzzing_found_no_crash():
+    told = json.loads(parsers.RESULT.read_text(encoding="utf-8"))
+    assert set(told) == set(parsers.RUNS)
+    assert {one["crashes"] for one in told.values()} == {0}
+    assert all(told[name]["inputs"] == runs for name, runs in parsers.RUNS.items())
 
 
 def test_the_seeds_are_files_that_are_read():
