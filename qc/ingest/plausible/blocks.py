@@ -23,6 +23,8 @@ OF_A_BORE: Final = 6.0  # likewise, a whole bore: bores scatter with heavier tai
 OF_A_LEVEL: Final = 6.0  # spreads of block levels that a block may be off its series
 MANY: Final = 3  # past blocks that make a usual level
 _ENOUGH: Final = 6  # readings whose own spread is believed where the past tells none
+_MANY_READINGS: Final = 20
+_SHARES: Final = 0.9  # of the limit, for the tail of a lognormal figure
 _GROSS: Final = 0.3  # share of its size by which a block may be outside the sizes before
 _OVERSIZE: Final = 1.5 * FAR  # the same bore before and after it was made an oversize
 _ALLOWED: Final = 0.1  # likewise, once a slip is turned back
@@ -130,7 +132,7 @@ def _block(scene: Scene, key: tuple[Any, ...], at: list[int], beside: list[int])
     bores, suspect = _suspects(about, features, limit, _sharp(fit, past, limit))
     if CATALOGUE[key[3]].family_of(key[4]) == "lognormal" and level > 0:
         # a tail towards more is usual: there distances count as shares
-        suspect &= np.abs(np.log(np.maximum(fit.off, level / 1e6) / level)) > limit / level
+        suspect &= np.abs(np.log(np.maximum(fit.off, level / 1e6) / level)) > _SHARES * limit / level
     gross = _gross(scene, key, at, size, before)
     if gross is not None:
         usual, band = gross
@@ -197,7 +199,9 @@ def _spread(fit: Fit, past: Past) -> float:
     usual = max(past.spread, past.scatter)
     if usual != usual:
         return own
-    return usual if own != own else float(min(max(usual, own), 2 * usual))
+    # of few readings the ones in doubt make up too much of the block's own spread
+    most = 2.0 if len(fit.off) >= _MANY_READINGS else 1.4
+    return usual if own != own else float(min(max(usual, own), most * usual))
 
 
 def _level(off: np.ndarray, centre: float, past: Past, limit: float) -> tuple[float, float, bool]:
