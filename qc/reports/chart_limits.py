@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from qc.charts.block_means import BlockMeansChart, one_chart, prediction_limits
-from qc.charts.first_phase import A_FEW, standing_apart
+from qc.charts.first_phase import A_FEW, level_of_all, standing_apart
 from qc.charts.learned import learned
 from qc.errors import QuestionError, TooLittleData
 from qc.history import SERIES
@@ -125,7 +125,7 @@ def _apart(on: Ground, means: np.ndarray, inside: float | None, between: float |
     except (TooLittleData, QuestionError):
         return none
     found = standing_apart(
-        base.deviations, level=1 - (1 - on.level) ** base.m, most=min(A_FEW, base.m // A_FEW),
+        base.deviations, level=level_of_all(on.level, base.m), most=min(A_FEW, base.m // A_FEW),
         shrunk=effective(base.m, base.lag1).variance_factor,
     )  # fmt: skip
     none[list(found.places)] = True

@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 from qc.charts.block_means import one_chart, prediction_limits
-from qc.charts.first_phase import standing_apart
+from qc.charts.first_phase import level_of_all, standing_apart
 from qc.charts.shewhart import means_and_ranges
 
 
@@ -32,6 +32,22 @@ def test_of_quiet_blocks_no_more_are_named_than_said():
     named = sum(bool(standing_apart(draw.normal(size=40), level=level, most=4).places) for _ in range(charts))
     # 3 standard errors of the simulation; Rosner's limits are near for 25 values and more
     assert 0.03 <= named / charts <= 0.068
+
+
+def test_with_the_blocks_named_together_quiet_blocks_are_called_hardly_more_often():
+    draw, level, m, charts = np.random.default_rng(3), 0.004, 30, 1500
+    called = 0
+    for _ in range(charts):
+        values = draw.normal(size=m)
+        chart = prediction_limits(
+            values, np.ones(m), spread_in_block=None, spread_between_blocks=None, level=level
+        )
+        named = np.zeros(m, dtype=bool)
+        named[list(standing_apart(values, level=level_of_all(level, m), most=3).places)] = True
+        called += (named & ~chart.signals).sum()
+    # of 180 that the chart states; 0.1 of them expected, 3 standard errors of the simulation are 0.07
+    assert 0 < called / (charts * m * level) <= 0.2
+    assert level_of_all(level, m) == pytest.approx(1 - 0.998**30)
 
 
 def test_leaning_blocks_are_held_against_a_wider_spread():
