@@ -1,6 +1,6 @@
 """What stands beside the blocks of a changed series, and what its change follows, in one sentence."""
 
-from typing import Any
+from typing import Any, Literal
 
 import pandas as pd
 
@@ -10,13 +10,15 @@ from qc.reports.beside import Beside
 from qc.reports.heads import Key
 from qc.reports.words import number
 
-CHANGED = {"stepped": "step", "drifting": "slope"}
+KINDS = ("step", "slope")
+RECENT = 20
+"""Blocks back to which a change that does not name the condition is still asked about."""
 
 
 def evidence(
     key: Key, series: SeriesBlocks, blocks: pd.DataFrame, one: Judgement, beside: Beside
 ) -> dict[str, Any] | None:
-    """What the change of a stepped or drifting series follows, with figures for a small picture; or None.
+    """What the present or a recent change of a series follows, with figures for a small picture; or None.
 
     Parameters
     ----------
@@ -29,11 +31,12 @@ def evidence(
     one : Judgement
     beside : Beside
     """
-    if one.condition not in CHANGED or one.since is None:
+    change = change_of(one)
+    if change is None:
         return None
+    row, kind = change
     factors = beside.factors(key, blocks)
-    kind = CHANGED[one.condition]
-    found = cause_of(series, one.since, kind, factors, lag1=one.lag1, level=one.level)  # type: ignore[arg-type]
+    found = cause_of(series, row, kind, factors, lag1=one.lag1, level=one.level)
     if found is None:
         return None
     factor = next(f for f in factors if f.kind == found.kind)
@@ -43,6 +46,23 @@ def evidence(
         "groups": [{"name": n, "blocks": b, "off_the_others": a} for n, b, a in found.groups],
         "points": _points(factor, series), "unit": series.unit,
     }  # fmt: skip
+
+
+def change_of(one: Judgement) -> tuple[int, Literal["step", "slope"]] | None:
+    """Block and kind of the change that names the condition, else of the last one that is not old yet.
+
+    Parameters
+    ----------
+    one : Judgement
+    """
+    if one.condition == "stepped" and one.since is not None:
+        return one.since, "step"
+    if one.condition == "drifting" and one.since is not None:
+        return one.since, "slope"
+    recent = [s for s in one.signals if s.kind in KINDS and s.seen >= len(one.conditions) - RECENT]
+    if not recent:
+        return None
+    return recent[-1].block, "slope" if recent[-1].kind == "slope" else "step"
 
 
 def gauge_or_machine(one: Judgement, gauge: str | None) -> dict[str, Any] | None:

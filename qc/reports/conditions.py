@@ -14,7 +14,7 @@ from qc.history.compose import identity
 from qc.history.zone import iso, shop_zone
 from qc.records import Asked
 from qc.reports.beside import Beside
-from qc.reports.causes import evidence, gauge_or_machine
+from qc.reports.causes import KINDS, change_of, evidence, gauge_or_machine
 from qc.reports.heads import Key, groups
 from qc.reports.judgements import judgements
 from qc.reports.shifts import Shift, readers, shifts_of, taken_out, undecidable
@@ -147,9 +147,10 @@ def signals(
     machine = one.key[0] if one.key[1] not in NOT_WORN else None
     usual = {"kind": "machine", "id": machine} if machine else {"kind": "unknown", "id": None}
     follows = None if told is None else {"kind": told["kind"], "id": told["id"]}
+    change = change_of(one)
     rows = [
         _signal(blocks, s.block, s.kind, s.source, s.words,
-                follows if follows and s.block == one.since and s.kind in ("step", "slope") else usual)
+                follows if follows and change and s.block == change[0] and s.kind in KINDS else usual)
         for s in one.signals
     ]  # fmt: skip
     for shift in shifts:

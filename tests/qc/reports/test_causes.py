@@ -1,0 +1,63 @@
+"""What a change follows, and tool changes nobody logged, from files to the row of drift."""
+
+import numpy as np
+import pytest
+
+from qc.records import Asked
+from qc.reports import drift
+from tests.qc.reports.test_drift import day, drawn, of_blocks
+from tests.qc.shopfloor import block, event, window
+
+
+def rows_of(shop, machine):
+    told = drift.answer(shop.store, Asked(characteristic=("bore_diameter",), machine=(machine,)))
+    return told["series"][0]
+
+
+@pytest.fixture(scope="module")
+def shop(shop_of):
+    """hone-1: blocks of kb, every other one from block 26 on, lie 7 um off; hone-2 wears, a change unlogged."""
+    person, worn = drawn(5), drawn(6) / 2
+    names = ["kb" if i >= 26 and i % 2 == 0 else "ab" for i in range(40)]
+    person[[n == "kb" for n in names]] += 7
+    for i in range(40):
+        worn[i] += 0.3 * (4 * (i % 10) + 2)
+    mine = [
+        r for i, values in enumerate(person)
+        for r in block(f"P{i}", day(i), np.round(values, 2), machine="hone-1", operator=names[i])
+    ]  # fmt: skip
+    logged = [event("stones_changed", day(i)[:10], "hone-2") for i in (10, 20)]
+    return shop_of([window(-60, 60)], mine, of_blocks(worn, "hone-2", gauge="bg-2"), logged)
+
+
+def test_a_shift_that_goes_with_a_person_says_so_with_figures_for_a_picture(shop):
+    found = rows_of(shop, "hone-1")
+    told = found["evidence"]
+    assert (told["kind"], told["id"]) == ("operator", "kb")
+    assert told["amount"] == pytest.approx(7, abs=1.5)
+    assert "follows the operator" in told["words"]
+    assert len(told["points"]) == found["blocks"]
+    assert {p["beside"] for p in told["points"]} == {"ab", "kb"}
+    assert {"kind": "operator", "id": "kb"} in [s["cause"] for s in found["signals"]]
+
+
+def test_a_change_of_stones_nobody_logged_is_proposed_with_its_command(shop):
+    found = rows_of(shop, "hone-2")
+    (proposed,) = found["proposed_events"]
+    assert (proposed["event"], proposed["machine"], proposed["build"]) == ("stones_changed", "hone-2", "2B30")
+    assert proposed["command"] == f"qc event add --machine hone-2 --event stones_changed --at {day(30)[:10]}"
+    # 10 blocks of 4 bores at 0.3 um a bore are 12 um.
+    assert proposed["amount"] == pytest.approx(-12, abs=2)
+    assert "no event says why" in proposed["words"]
+
+
+def test_what_is_proposed_is_taken_by_the_command_line_and_is_gone_then(shop, tmp_path):
+    from click.testing import CliRunner
+
+    from qc.cli import main
+
+    (proposed,) = rows_of(shop, "hone-2")["proposed_events"]
+    words = proposed["command"].removeprefix("qc ").split()
+    answer = CliRunner().invoke(main, [*words, "--store", shop.store.place])
+    assert answer.exit_code == 0, answer.output
+    assert rows_of(shop, "hone-2")["proposed_events"] == []
