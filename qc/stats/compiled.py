@@ -16,43 +16,49 @@ _FEW = 8
 
 
 @njit(cache=True, nogil=True)
-def _by_eights(a, at, n):
+def _by_eights(a, at, n, level):
     if n < 8:
         total = -0.0
         for i in range(at, at + n):
-            total += a[i]
+            total += a[i] - level
         return total
-    r0, r1, r2, r3 = a[at], a[at + 1], a[at + 2], a[at + 3]
-    r4, r5, r6, r7 = a[at + 4], a[at + 5], a[at + 6], a[at + 7]
+    r0, r1, r2, r3 = a[at] - level, a[at + 1] - level, a[at + 2] - level, a[at + 3] - level
+    r4, r5, r6, r7 = a[at + 4] - level, a[at + 5] - level, a[at + 6] - level, a[at + 7] - level
     even = n - n % 8
     for i in range(at + 8, at + even, 8):
-        r0 += a[i]
-        r1 += a[i + 1]
-        r2 += a[i + 2]
-        r3 += a[i + 3]
-        r4 += a[i + 4]
-        r5 += a[i + 5]
-        r6 += a[i + 6]
-        r7 += a[i + 7]
+        r0 += a[i] - level
+        r1 += a[i + 1] - level
+        r2 += a[i + 2] - level
+        r3 += a[i + 3] - level
+        r4 += a[i + 4] - level
+        r5 += a[i + 5] - level
+        r6 += a[i + 6] - level
+        r7 += a[i + 7] - level
     total = ((r0 + r1) + (r2 + r3)) + ((r4 + r5) + (r6 + r7))
     for i in range(at + even, at + n):
-        total += a[i]
+        total += a[i] - level
     return total
 
 
 @njit(cache=True, nogil=True)
-def _pairwise(a, at, n):
+def _pairwise(a, at, n, level):
     if n <= _BLOCK:
-        return _by_eights(a, at, n)
+        return _by_eights(a, at, n, level)
     half = n // 2
     half -= half % 8
-    return _pairwise(a, at, half) + _pairwise(a, at + half, n - half)
+    return _pairwise(a, at, half, level) + _pairwise(a, at + half, n - half, level)
+
+
+@njit(cache=True, nogil=True)
+def _added_less(a, at, n, level):
+    """Sum of values less a level as `np.add.reduceat` gives it: the first, and pairwise that of the rest."""
+    return (a[at] - level) + _pairwise(a, at + 1, n - 1, level) if n > 0 else 0.0
 
 
 @njit(cache=True, nogil=True)
 def _added(a, at, n):
-    """Sum as `np.add.reduceat` gives it: the first value, and the pairwise sum of the rest."""
-    return a[at] + _pairwise(a, at + 1, n - 1) if n > 0 else 0.0
+    # a value less nought is that value, to the bit
+    return _added_less(a, at, n, 0.0)
 
 
 @njit(cache=True, nogil=True)
@@ -102,29 +108,26 @@ def extremes(x, offsets, low, high, first, last):
 @njit(cache=True, nogil=True)
 def shifted_sums(x, offsets, shift, total, first, last):
     """First value of each segment, and the sum of all values less that."""
-    scratch = np.empty(_longest(offsets, first, last))
     for s in range(first, last):
         at, n = offsets[s], offsets[s + 1] - offsets[s]
         shift[s] = x[at] if n else 0.0
-        total[s] = _sum_less(x, at, n, shift[s], scratch)
+        total[s] = _sum_less(x, at, n, shift[s])
 
 
 @njit(cache=True, nogil=True)
 def means(x, offsets, out, first, last):
     """Mean of each segment that has values."""
-    scratch = np.empty(_longest(offsets, first, last))
     for s in range(first, last):
         at, n = offsets[s], offsets[s + 1] - offsets[s]
         if n:
-            out[s] = x[at] + _sum_less(x, at, n, x[at], scratch) / n
+            out[s] = x[at] + _sum_less(x, at, n, x[at]) / n
 
 
 @njit(cache=True, nogil=True)
-def _sum_less(x, at, n, level, scratch):
+def _sum_less(x, at, n, level):
     """Sum of the values less a level, few of them one by one."""
     if n > _FEW:
-        _taken_off(x, at, n, level, scratch)
-        return _added(scratch, 0, n)
+        return _added_less(x, at, n, level)
     total = -0.0
     for i in range(at + 1, at + n):
         total += x[i] - level
@@ -180,16 +183,20 @@ def _not_below_nought(v):
 @njit(cache=True, nogil=True)
 def _blocks_of_row(x, blocks, begin, end, shift, left, level, within, of_block):
     """Level and sum of squares within of each block of a row; returns how many blocks have bores."""
-    m, start = 0, blocks[begin]
+    m = 0
     for b in range(begin, end):
-        at, n = blocks[b] - start, blocks[b + 1] - blocks[b]
+        at, n = blocks[b], blocks[b + 1] - blocks[b]
+        of_block[0, b] = of_block[1, b] = np.nan
         if n == 0:
             continue
-        if n <= _FEW:
-            level[m], total, rest = _few(left, at, n)
+        if n == _FEW:
+            level[m], total, rest = _eight(x, at, shift)
+        elif n < _FEW:
+            level[m], total, rest = _few(x, at, n, shift)
         else:
-            level[m] = _added(left, at, n) / n
-            total, rest = _squares_about(left, at, n, level[m])
+            _taken_off(x, at, n, shift, left)
+            level[m] = _added(left, 0, n) / n
+            total, rest = _squares_about(left, 0, n, level[m])
         within[m] = _not_below_nought(total - rest * rest / n)
         of_block[0, b] = shift + level[m]
         if n > 1:
@@ -199,24 +206,39 @@ def _blocks_of_row(x, blocks, begin, end, shift, left, level, within, of_block):
 
 
 @njit(cache=True, nogil=True)
-def _few(left, at, n):
+def _few(x, at, n, shift):
     """Mean, sum of squares about it and what it is off, of so few values that numpy adds them one by one."""
-    total = -0.0
+    first, total = x[at] - shift, -0.0
     for i in range(at + 1, at + n):
-        total += left[i]
-    level = (left[at] + total) / n if n > 1 else left[at]
-    first = left[at] - level
+        total += x[i] - shift
+    level = (first + total) / n
+    first -= level
     rest, squared = -0.0, -0.0
     for i in range(at + 1, at + n):
-        off = left[i] - level
+        off = (x[i] - shift) - level
         rest += off
         squared += off * off
     return level, first * first + squared, first + rest
 
 
 @njit(cache=True, nogil=True)
+def _eight(x, at, shift):
+    """As `_few` of eight, written out: the usual block, and the time goes here."""
+    a, b, c, d = x[at] - shift, x[at + 1] - shift, x[at + 2] - shift, x[at + 3] - shift
+    e, f, g, h = x[at + 4] - shift, x[at + 5] - shift, x[at + 6] - shift, x[at + 7] - shift
+    level = (a + ((((((b + c) + d) + e) + f) + g) + h)) / 8
+    a, b, c, d, e, f, g, h = (
+        a - level, b - level, c - level, d - level, e - level, f - level, g - level, h - level
+    )  # fmt: skip
+    squared = (((((b * b + c * c) + d * d) + e * e) + f * f) + g * g) + h * h
+    return level, a * a + squared, a + ((((((b + c) + d) + e) + f) + g) + h)
+
+
+@njit(cache=True, nogil=True)
 def _moving(blocks, joined, begin, end, level, ranges):
     """Moving ranges inside stretches, nought where none is taken; returns how many, and how many pairs."""
+    if _of_one_size(blocks, begin, end):
+        return _moving_of_all(joined, begin, end, level, ranges)
     at, taken, pairs = 0, 0, 0
     unbroken = before = False
     for b in range(begin, end):
@@ -233,14 +255,41 @@ def _moving(blocks, joined, begin, end, level, ranges):
 
 
 @njit(cache=True, nogil=True)
+def _moving_of_all(joined, begin, end, level, ranges):
+    """As `_moving` where every block has bores: straight on, which is several times as fast."""
+    taken, pairs = 0, 0
+    ranges[0] = 0.0
+    for i in range(1, end - begin):
+        inside = joined[begin + i]
+        ranges[i] = abs(level[i] - level[i - 1]) if inside else 0.0
+        taken += inside
+        pairs += inside and i > 1 and joined[begin + i - 1]
+    return taken, pairs
+
+
+@njit(cache=True, nogil=True)
+def _of_one_size(blocks, begin, end):
+    """Number of bores that every block has, nought where they differ."""
+    n = blocks[begin + 1] - blocks[begin]
+    unlike = 0
+    for b in range(begin, end):
+        unlike += blocks[b + 1] - blocks[b] != n
+    return 0 if unlike else n
+
+
+@njit(cache=True, nogil=True)
 def _between(blocks, begin, end, level, mean, centre, scratch, m):
     """Sum of n (level - mean)^2, sum of (level - centre)^2, sum of 1/n over the blocks with bores."""
-    at = 0
-    for b in range(begin, end):
-        n = blocks[b + 1] - blocks[b]
-        if n:
-            scratch[at] = n * (level[at] - mean) * (level[at] - mean)
-            at += 1
+    at, same = 0, float(_of_one_size(blocks, begin, end))
+    if same:
+        for i in range(m):
+            scratch[i] = same * (level[i] - mean) * (level[i] - mean)
+    else:
+        for b in range(begin, end):
+            n = blocks[b + 1] - blocks[b]
+            if n:
+                scratch[at] = n * (level[at] - mean) * (level[at] - mean)
+                at += 1
     about_mean = _added(scratch, 0, m)
     for i in range(m):
         scratch[i] = (level[i] - centre) * (level[i] - centre)
@@ -250,11 +299,12 @@ def _between(blocks, begin, end, level, mean, centre, scratch, m):
 @njit(cache=True, nogil=True)
 def _turned(blocks, begin, end, scratch):
     """Sum of 1/n over the blocks with bores."""
-    m = 0
+    m, before, part = 0, 0, 0.0
     for b in range(begin, end):
         n = blocks[b + 1] - blocks[b]
         if n:
-            scratch[m] = 1.0 / n
+            part = part if n == before else 1.0 / n
+            scratch[m], before = part, n
             m += 1
     return _added(scratch, 0, m)
 
@@ -267,7 +317,7 @@ def rows_of_blocks(x, blocks, rows, joined, of_row, numbers, of_block, first, la
     centre)^2, lowest, highest and (10th) sum of the moving ranges; numbers (4, R): bores, blocks, moving
     ranges, pairs; of_block (2, B): mean, spread.
     """
-    left = np.empty(_longest(blocks[rows], first, last))
+    left = np.empty(_longest(blocks, rows[first], rows[last]))
     blocks_at_most = _longest(rows, first, last)
     level, within, scratch = np.empty(blocks_at_most), np.empty(blocks_at_most), np.empty(blocks_at_most)
     for r in range(first, last):
@@ -275,10 +325,10 @@ def rows_of_blocks(x, blocks, rows, joined, of_row, numbers, of_block, first, la
         at, bores = blocks[begin], blocks[end] - blocks[begin]
         numbers[0, r] = bores
         if bores == 0:
+            of_block[:, begin:end] = np.nan
             continue
         shift = x[at]
-        _taken_off(x, at, bores, shift, left)
-        mean = _added(left, 0, bores) / bores
+        mean = _added_less(x, at, bores, shift) / bores
         m = _blocks_of_row(x, blocks, begin, end, shift, left, level, within, of_block)
         centre = _added(level, 0, m) / m
         of_row[0, r], of_row[1, r], of_row[2, r] = shift, mean, centre

@@ -186,7 +186,7 @@ class _Sums:
 
 
 def _compiled(kernels: Any, x: Floats, blocks: Ints, rows: Ints, joined: NDArray[np.bool_]) -> Spreads:
-    of_row, of_block = np.full((10, rows.size - 1), np.nan), np.full((2, blocks.size - 1), np.nan)
+    of_row, of_block = np.full((10, rows.size - 1), np.nan), np.empty((2, blocks.size - 1))
     of_row[[0, 4, 5, 6, 9]] = 0.0
     numbers = np.zeros((4, rows.size - 1), dtype=np.intp)
     fast.in_threads(
