@@ -16,7 +16,7 @@ def rows_of(shop, machine):
 
 @pytest.fixture(scope="module")
 def shop(shop_of):
-    """hone-1: blocks of kb, every other one from block 26 on, lie 7 um off; hone-2 wears, a change unlogged."""
+    """hone-1: blocks of kb, every other one from block 26 on, lie 7 um off; hone-2: one change not logged."""
     person, worn = drawn(5), drawn(6) / 2
     names = ["kb" if i >= 26 and i % 2 == 0 else "ab" for i in range(40)]
     person[[n == "kb" for n in names]] += 7
