@@ -6,6 +6,7 @@ from qc.export.packed import PackedStore
 ROOT = Path(__file__).parents[3]
 NOT_IN_A_PACK = {
     "held.py",  # what waits for a person is a table of the pack, not an answer that is recomputed
+    "held_effect.py",  # what a decision about it would change
     "choosing.py",  # writes, and nothing is written into a pack
     "acts.py",  # likewise
     "changes.py",  # what new files changed; a pack takes none
