@@ -15,7 +15,7 @@ from qc.charts import cusum, ewma, rules
 from qc.stats import fast, segments
 from qc.stats.spreads import Spreads, spreads
 
-pytest.importorskip("numba", reason="the extra fast (numba) is not installed")
+pytest.importorskip("numba", reason="the extra fast (numba) is not installed", exc_type=ImportError)
 
 ROOT = Path(__file__).parents[3]
 
