@@ -1,8 +1,9 @@
 """Reader of profiles in SDF files (ISO 25178-71, after EUR 15178), written as text or in bytes.
 
 The header's keys and the types 0 to 7 are from memory: unsigned and signed whole numbers of 1, 2 and 4 bytes,
-floats of 4 and 8. Not measured are BAD and NaN; whole numbers at an end of their range are taken so too: the
-instrument was at its stop there at best. Bytes are little-endian, behind a header of 81 bytes.
+floats of 4 and 8. Not measured are BAD and NaN; whole numbers at an end of their range are taken so too (of
+unsigned ones the upper end: nought may be the lowest point): the instrument was at its stop there at
+best. Bytes are little-endian, behind a header of 81 bytes.
 """
 
 import re
