@@ -20,6 +20,7 @@ CODES: Final = ("wrong_holes",)
 RIVALS: Final = True
 _LEAST: Final = 4  # holes of a table
 _GAIN: Final = 18.0  # in squares of the usual spread of bores: far beyond what chance gives 30 exchanges
+_ALONE: Final = 28.0  # likewise where no other state of the build is there to agree
 _LEFT: Final = 0.35  # of the sum of squares that may be left
 _KEYS: Final = ("bore_diameter", "piston_diameter", "tunnel_diameter", "rod_bore_diameter")
 
@@ -98,16 +99,17 @@ def _best(
         _GAIN * spread**2
     ):
         return None  # both states agree as they stand
+    gain = _ALONE if other is None else _GAIN
     found = None
     for reference in _references(holes, block, other, typed_off):
         before = _left(size, reference)
-        if before < _GAIN * spread**2:
+        if before < gain * spread**2:
             continue
         for one in _exchanges(len(holes)):
             back = np.empty(len(holes))
             back[list(one.order)] = size
             after = _left(back, reference)
-            convincing = before - after > _GAIN * spread**2 and after < _LEFT * before
+            convincing = before - after > gain * spread**2 and after < _LEFT * before
             if convincing and (found is None or after < found[3]):
                 found = (one, holes, before, after)
     return found
