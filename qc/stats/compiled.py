@@ -263,7 +263,8 @@ def _moving_of_all(joined, begin, end, level, ranges):
         inside = joined[begin + i]
         ranges[i] = abs(level[i] - level[i - 1]) if inside else 0.0
         taken += inside
-        pairs += inside and i > 1 and joined[begin + i - 1]
+    for i in range(2, end - begin):
+        pairs += joined[begin + i] & joined[begin + i - 1]
     return taken, pairs
 
 
