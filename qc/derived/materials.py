@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Final
 
-# [1/K]. Source: W. D. Callister, Fundamentals of Materials Science and Engineering, 3rd ed., table B.6 (ductile
-# iron 60-40-18, aluminium 356.0 and 6061; grey iron and steels from memory); gauge-block steel: ISO 3650 (from
-# memory). One cast differs from another by about 1e-6/K.
+# [1/K]. Source: W. D. Callister, Fundamentals of Materials Science and Engineering, 3rd ed., table B.6
+# (ductile iron 60-40-18, aluminium 356.0 and 6061; grey iron and steels from memory); gauge-block steel:
+# ISO 3650 (from memory). One cast differs from another by about 1e-6/K.
 EXPANSION: Final[Mapping[str, float]] = MappingProxyType({
     "grey iron": 11.4e-6, "ductile iron": 11.2e-6, "cast aluminium": 21.5e-6, "wrought aluminium": 23.6e-6,
     "steel": 11.7e-6, "alloy steel": 12.3e-6, "master steel": 11.5e-6,

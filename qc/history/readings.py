@@ -50,8 +50,8 @@ def typed(
         [ticks, at 20 degC], `size_as_read` [ticks], `at_20` (whether it was moved there), `not_at_20` (why
         one read away from it was not), `aim` [ticks, NaN], `shown` (coded deviation, or the value as it is,
         in um or the characteristic's own unit; NaN without a target), `lower_limit`, `upper_limit` (same
-        form), `limit_target`, `spec`, `sized` (`InForce`), `passed_over`, `disagrees` (own limits differ from those
-        in force), `pass_no`, `known_engine`.
+        form), `limit_target`, `spec`, `sized` (`InForce`), `passed_over`, `disagrees` (own limits differ from
+        those in force), `pass_no`, `known_engine`.
     """
     out = frame.reset_index(drop=True).copy()
     out["known_engine"] = known_engine(out, builds)

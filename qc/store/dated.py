@@ -100,7 +100,7 @@ def backup_of(store: "Store", day: date) -> Path | None:
         return None
     place.mkdir(parents=True, exist_ok=True)
     upkeep.backup(store, target)
-    _keep_the_last(place, rf"{re.escape(name)}-{_DAY}\.db")
+    _keep_the_last(place, rf"{re.escape(name)}-{_DAY}\.db", target)
     return target
 
 
@@ -124,12 +124,12 @@ def before_migration(database: Database, number: int, day: Callable[[], date] = 
             f"the store has to be brought up to date, and its backup cannot be written to {place} "
             f"({fault.strerror}): make room there, or name another folder in {FOLDER}"
         ) from fault
-    _keep_the_last(place, rf"{re.escape(name)}-{_DAY}-schema-\d+\.db")
+    _keep_the_last(place, rf"{re.escape(name)}-{_DAY}-schema-\d+\.db", target)
     return target
 
 
-def _keep_the_last(place: Path, pattern: str) -> None:
-    """Remove all but the last of the files so named; nothing else is touched."""
+def _keep_the_last(place: Path, pattern: str, newest: Path) -> None:
+    """Remove all but the newest and the last of the files so named; nothing else is touched."""
     mine = sorted(p for p in place.iterdir() if re.fullmatch(pattern, p.name) and p.is_file())
-    for old in mine[:-KEPT]:
+    for old in [p for p in mine if p != newest][: max(0, len(mine) - KEPT)]:
         old.unlink(missing_ok=True)

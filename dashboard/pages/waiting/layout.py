@@ -114,8 +114,9 @@ def _decision(row: Row) -> Component:
     proposal = "Take as proposed" if logic.proposes(row) else "Take as I write it"
     shown: list[Component] = [*_who()]
     own = _field(ids.DOUBT_TEXT, "What the cells should read, if not as proposed", placeholder="93.008")
-    hidden = {"style": {"display": "none"}}
-    shown += [html.Div(own, className="own", **(hidden if taken else {}))]
+    hidden: dict[str, Any] = {"style": {"display": "none"}}
+    seen: dict[str, Any] = {}
+    shown += [html.Div(own, className="own", **(hidden if taken else seen))]
     buttons = html.Div(
         [
             _button(ids.DOUBT_ACCEPT, "Take as written"),
@@ -123,10 +124,10 @@ def _decision(row: Row) -> Component:
             _button(ids.DOUBT_DISCARD, "Leave out for good"),
         ],
         className="acts",
-        **(hidden if taken else {}),
+        **(hidden if taken else seen),
     )
     back = html.Div(
-        _button(ids.DOUBT_UNDO, "Take the decision back"), className="acts", **({} if taken else hidden)
+        _button(ids.DOUBT_UNDO, "Take the decision back"), className="acts", **(seen if taken else hidden)
     )
     news = html.P("", id=ids.DOUBT_NEWS, className="refused", role="status", **polite)
     parts = [html.H3("Your decision"), *shown, buttons, back, news]

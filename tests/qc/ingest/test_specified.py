@@ -64,7 +64,8 @@ def test_disagreements_are_asked_about_and_the_readings_count(shop, taken, bores
 
 def test_a_window_passed_over_is_asked_about(shop, taken, bores, codes):
     taken(
-        [{"characteristic": "bore_diameter", "reading": "size", "lower": "86", "upper": "86.04", "unit": "mm"}],
+        [{"characteristic": "bore_diameter", "reading": "size", "lower": "86", "upper": "86.04",
+          "unit": "mm"}],
         "s.csv",
     )
     result = taken(bores(3, target="96.000"))
