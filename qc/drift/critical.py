@@ -15,7 +15,7 @@ About two thirds of the false changes allowed; the shares of 0 to 0.5 are simula
 the safe side.
 """
 
-WEAR_SHARE = 0.8
+WEAR_SHARES = (0.7, 0.6, 0.45, 0.2)
 """Part of the level that the slope of a stretch of wear may reach by chance: one test, not many."""
 
 GROWTH_SHARE = 0.19
@@ -35,7 +35,7 @@ def wear_odds(lag1: float) -> float:
 
     Source: simulated, see the module.
     """
-    return float(np.interp(lag1, LAGS, CHANGE_SHARES)) / WEAR_SHARE
+    return float(np.interp(lag1, LAGS, CHANGE_SHARES) / np.interp(lag1, LAGS, WEAR_SHARES))
 
 
 def growth_level(level: float) -> float:

@@ -174,9 +174,15 @@ class Replay:
             self.levels.append(self.change.row)
         elif same_stretch:
             return
-        else:
+        elif not self._first_wear(t - 1):
             self.bends.append(self.change.row)
         self.change, self.only_wear = None, False
+
+    def _first_wear(self, t: int) -> bool:
+        """Whether what stands is the wear of a stretch nothing was known of: usual from now on, no change."""
+        change, m = self.change, self.model
+        whole = change is not None and change.row == m.stretch_start[change.row]
+        return m.wears and self.usual(t) is None and (self.only_wear or whole)
 
     def _look(self, t: int) -> None:
         limit = change_level(self.level, self.model.lag1)

@@ -87,7 +87,7 @@ class Search:
     def distances_grown(self) -> tuple[Floats, Floats]:
         """One-sided p that the latest block means lie farther from the fit, and the ratio, by block."""
         w = self.replay.windows
-        learned, latest = self.looks.distances(w.learned), self.looks.distances(w.latest)
+        learned, latest = self.for_steps.distances(w.learned), self.for_steps.distances(w.latest)
         p, _ = growth(learned, latest, w)
         means = [
             (far * use).sum(axis=1) / np.maximum(use.sum(axis=1), 1)
@@ -96,7 +96,7 @@ class Search:
         return p, means[1] / np.maximum(means[0], 1e-300)
 
     def _with_own_slopes(self) -> Looks:
-        """Looks for steps: a stretch may wear a little unlike the others, which must not pass for a step."""
+        """Looks in which a stretch may wear a little unlike the others: that must not pass for a step."""
         m, y = self.model, self.looks.y
         wear = self.replay.usual(y.size)
         noise = self.looks.rss[-1] / max(self.looks.df[-1], 1.0)

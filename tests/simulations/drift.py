@@ -106,6 +106,8 @@ def forecasts(rng, rho, part, ages, rounds, finished, faster=1.0):
         ends.append(np.isinf(upper))
         own.append(np.inf if told.median is None else abs(told.median - left) / left)
         plain.append(abs(worlds.plain_forecast(s) - left) / left)
+    if not hits:
+        return share(hits)
     return share(hits) | {
         "given": given / len(alive), "open": float(np.mean(ends)), "median_error": float(np.median(own)),
         "median_error_plain": float(np.median(plain)), "ratio": float(np.median(own) / np.median(plain)),
