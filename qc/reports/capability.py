@@ -19,7 +19,7 @@ from qc.reports.choices import causes_known, choices
 from qc.reports.conditions import conditions
 from qc.reports.gauges import GaugeBook
 from qc.reports.heads import Heads, Key, counts
-from qc.reports.lags import lags
+from qc.reports.lags import lags, of_known_cause
 from qc.reports.question import head
 from qc.reports.taken import Taken, of_choice, taken_for
 from qc.reports.windows import Window, scaled, split
@@ -46,7 +46,8 @@ def answer(store: Any, asked: Asked, *, draws: int = 100_000, wanted: float | No
     excluded = found.readings["excluded"].to_numpy(dtype=bool).any()
     both = Heads(history(store, asked, with_excluded=True), known) if excluded else None
     chosen = choices(store, asked.as_of)
-    leaning = lags(Heads(history(store, Asked(as_of=asked.as_of)), known).blocks, causes_known(chosen))
+    every = Heads(history(store, Asked(as_of=asked.as_of)), known).blocks
+    leaning = lags(every, of_known_cause(known, causes_known(chosen)))
     rows: list[dict[str, Any]] = []
     for key in heads.series_keys():
         taken = taken_for(key, chosen.get(key, {}), found.settings, wanted, leaning.get(key, 0.0))

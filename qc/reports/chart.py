@@ -14,7 +14,7 @@ from qc.reports.chart_words import explained, leaning
 from qc.reports.choices import causes_known, choices
 from qc.reports.conditions import Condition, Conditions, judged
 from qc.reports.heads import Heads, Key
-from qc.reports.lags import lags
+from qc.reports.lags import lags, of_known_cause
 from qc.reports.question import head
 from qc.reports.windows import split
 from qc.reports.words import day, number, plain, plural, series_name
@@ -38,7 +38,8 @@ def answer(store: Any, asked: Asked, *, learn: int | None = None) -> dict[str, A
     known, zone = whole.by_series, shop_zone(found.settings)
     heads = Heads(found, known)
     fixed, chosen = set_limits(store, asked.as_of), choices(store, asked.as_of)
-    correlations = lags(Heads(history(store, Asked(as_of=asked.as_of)), known).blocks, causes_known(chosen))
+    every = Heads(history(store, Asked(as_of=asked.as_of)), known).blocks
+    correlations = lags(every, of_known_cause(known, causes_known(chosen)))
 
     def ground(key: Key) -> Ground:
         return Ground(

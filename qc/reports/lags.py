@@ -2,9 +2,11 @@
 
 from collections.abc import Collection, Mapping
 
+import numpy as np
 import pandas as pd
 
 from qc.errors import TooLittleData
+from qc.reports.conditions import Condition
 from qc.reports.heads import Key
 from qc.stats.lag import lag1
 
@@ -34,6 +36,24 @@ def lags(
     return {
         key: _lag([rows]) if len(rows) >= OWN_FROM else pooled[key[2], key[3]] for key, rows in blocks.items()
     }
+
+
+def of_known_cause(
+    known: Mapping[Key, Condition], chosen: Mapping[Key, Collection[str]]
+) -> dict[Key, set[str]]:
+    """Builds of each series that do not tell how its blocks lean on each other.
+
+    Those whose cause a person knows, and those that a gauge read wrong: a shift and its end look so.
+    """
+    found = {key: set(builds) for key, builds in chosen.items()}
+    for key, one in known.items():
+        read = one.blocks["gauges"]
+        for shift in one.shifts:
+            if shift.decided:
+                inside = shift.within(one.blocks["at"].to_numpy(dtype=float))
+                inside &= np.array([shift.gauge in gauges for gauges in read], dtype=bool)
+                found.setdefault(key, set()).update(one.blocks["build"][inside].dropna())
+    return found
 
 
 def own_lag(blocks: pd.DataFrame, otherwise: float) -> float:

@@ -180,7 +180,7 @@ def page(answers: Answers, asked: Question) -> Component:
     words = f"{many(len(left), 'doubt')} for you" if left else "Nothing waits for you"
     lead = (
         f"{many(kept_out, 'row')} kept out of every figure until you decide. Nothing is changed by itself, "
-        "and every decision can be taken back."
+        "and a decision can be taken back."
         if left
         else "Every cell of every file is either in the figures or was decided about by a person."
     )
