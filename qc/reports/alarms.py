@@ -77,7 +77,10 @@ def build_of(one: Condition, block: int) -> str | None:
 
 
 def _of_series(key: Key, one: Condition, shifts: Sequence[Shift]) -> Iterator[tuple[Group, Point]]:
-    """Points of one series; a block under another alarm, or before there are blocks enough, tells nothing."""
+    """Points of one series; a block under another alarm, or before there are blocks enough, tells nothing.
+
+    Quiet blocks before the first alarm open nothing; they are counted when an alarm has moved.
+    """
     conditions = one.judgement.conditions
     if not any(word in URGENT for word in conditions):
         return
@@ -87,8 +90,7 @@ def _of_series(key: Key, one: Condition, shifts: Sequence[Shift]) -> Iterator[tu
         for word, row in zip(conditions, rows, strict=True)
     ]
     for group in dict.fromkeys(g for g in groups if g is not None):
-        first = groups.index(group)
-        for i in range(first, len(rows)):
+        for i in range(len(rows)):
             if groups[i] == group or conditions[i] == "steady":
                 state: Any = "urgent" if groups[i] == group else "quiet"
                 row = int(rows[i])

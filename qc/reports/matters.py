@@ -6,7 +6,7 @@ so that it can be asked as it stood at any revision.
 
 import json
 import re
-from collections import OrderedDict
+from collections import Counter, OrderedDict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -16,7 +16,7 @@ import pandas as pd
 from qc.history import history
 from qc.history.zone import moment
 from qc.records import Asked
-from qc.reports.alarms import ACT, Group, Point, points
+from qc.reports.alarms import ACT, BLOCK, Group, Point, points
 from qc.reports.conditions import judged
 from qc.reports.heads import Key
 
@@ -135,8 +135,9 @@ def worked_out(found: Mapping[Group, Sequence[Point]], acts: pd.DataFrame) -> Ma
             Point(a.at, ACT, "ends", a.said, how="person")
             for _, done in mine.values() for a in done if a.act == "ended"
         ]  # fmt: skip
-        swept_ = swept(group, [*found.get(group, ()), *ends])
-        _name(swept_, mine)
+        points_ = found.get(group, ())
+        swept_ = swept(group, [*points_, *ends])
+        _name(swept_, mine, points_)
         out += swept_
     _tell_apart(out)
     there = {m.id for m in out}
@@ -218,29 +219,38 @@ def _text(value: object) -> str:
     return value if isinstance(value, str) else ""
 
 
-def _name(found: Sequence[Matter], recorded: Mapping[str, tuple[int, list[Act]]]) -> None:
+def _name(
+    found: Sequence[Matter], recorded: Mapping[str, tuple[int, list[Act]]], points_: Sequence[Point]
+) -> None:
     """Names of the matters of a group: those recorded keep theirs, though the first alarm has moved."""
     for matter in found:
         matter.id = _natural(matter)
     plain = {m.id for m in found}
     for name, (at, done) in recorded.items():
-        mine = next((m for m in found if m.id == name), None) or _nearest(found, at, recorded)
+        mine = next((m for m in found if m.id == name), None) or _nearest(found, at, recorded, points_)
         if mine is None or (mine.id != name and name in plain):
             continue
         mine.id, mine.acts = name, done
 
 
 def _nearest(
-    found: Sequence[Matter], at: int, recorded: Mapping[str, tuple[int, list[Act]]]
+    found: Sequence[Matter], at: int, recorded: Mapping[str, tuple[int, list[Act]]], points_: Sequence[Point]
 ) -> Matter | None:
-    """The matter that was going on at a time, or the next one to begin before any other ended."""
+    """The matter that was going on at a time, or one that began a few blocks later before any other ended."""
     free = [m for m in found if m.id not in recorded]
     for number, matter in enumerate(free):
         begun = free[number - 1].turns[-1].at if number else 0
         over = matter.turns[-1].at if not matter.open else float("inf")
-        if begun < at <= over:
+        # an alarm long after one that vanished is nobody's yet: it has to be told, and taken up, by itself
+        if begun < at <= over and _blocks_between(points_, at, matter.opened_at) <= AGAIN:
             return matter
     return None
+
+
+def _blocks_between(points_: Sequence[Point], begun: int, opened: int) -> int:
+    """Most blocks of one series from a time until a matter opened."""
+    made = Counter(p.key for p in points_ if p.rank == BLOCK and begun <= p.at < opened)
+    return max(made.values(), default=0)
 
 
 def _natural(matter: Matter) -> str:

@@ -165,3 +165,14 @@ def test_a_moved_matter_is_not_taken_for_the_one_that_ended_before_it():
     first, second = worked_out({WEAR: points}, said).all
     assert (first.id, first.acts) == ("hone-1-plateau-hone-wear-b0", [])
     assert (second.id, second.taken_up.said) == ("hone-1-plateau-hone-wear-b8", "ordered")
+
+
+def test_an_alarm_long_after_one_that_vanished_is_another_matter_that_nobody_took_up():
+    name = "hone-1-plateau-hone-wear-b2"
+    said = acts((name, "taken_up", 4, "ordered", 2))
+    found = worked_out({WEAR: blocks(RK, "q" * 8 + "uu")}, said)
+    assert [(m.id, m.acts) for m in found.all] == [("hone-1-plateau-hone-wear-b8", [])]
+    assert [(m.id, m.acts[0].said) for m in found.lost] == [(name, "ordered")]
+    # five blocks later the same one has only moved
+    (moved,) = worked_out({WEAR: blocks(RK, "q" * 7 + "uu")}, said).all
+    assert (moved.id, moved.taken_up.said) == (name, "ordered")
