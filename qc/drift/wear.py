@@ -15,7 +15,7 @@ LEAST_BLOCKS = 4
 LEAST_FINISHED = 3
 # Stones of one kind never wear quite alike; too few finished stretches cannot tell by how much, so the
 # scatter of their slopes is never taken as less than these shares of the slope itself.
-LEAST_SCATTER, SCATTER_WHEN_UNKNOWN = 0.15, 0.3
+LEAST_SCATTER, SCATTER_WHEN_UNKNOWN = 0.1, 0.3
 DOUBTFUL = 0.05
 
 
@@ -67,7 +67,7 @@ def usual_wear(
     """Slope of wear pooled over the finished stretches, each with its own level [unit of means per count].
 
     The scatter of slopes is the moment estimate of a random-effects model where the slopes differ beyond
-    doubt (chi-square at 5 %), and at least 0.15 of the slope: from a few stretches the estimate is
+    doubt (chi-square at 5 %), and at least a tenth of the slope: from a few stretches the estimate is
     mostly noise and would hide a stretch that wears too fast.
     Source: DerSimonian and Laird (1986), Controlled Clinical Trials 7, 177-188 (moment estimate; from
     memory); test and floors are our own.
