@@ -5,8 +5,8 @@ loose caps reads large square to the joint. Both show in the pattern by depth an
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
-from typing import Any, Final
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final, Literal
 
 import numpy as np
 
@@ -16,6 +16,8 @@ from qc.ingest.plausible.past import Past, Series
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.units import TICKS_PER_UM
 
+Sure = Literal["alike", "unknown", "apart"]
+
 CODES: Final = ("states_mixed", "caps_loose")
 RIVALS: Final = True
 _OTHER: Final = {"plate_on": "plate_off", "plate_off": "plate_on"}
@@ -24,8 +26,11 @@ _BLOCKS: Final = 4  # past ones that make a usual pattern
 _FITS: Final = 10.0  # noise variances a place that the other state may leave: bores differ in shape
 _BORES: Final = 3  # of one block that tell its pattern
 _PLACES: Final = 4  # of one bore
-_LIKELIER: Final = 9.0  # logarithm of how much likelier the other state must be
-_BETTER: Final = 0.65  # part of the misfit that the other state may leave
+# logarithm of how much likelier the other state must be: less where the bore reads alike in both states
+_LIKELIER: Final[Mapping[Sure, float]] = {"alike": 9.0, "unknown": 25.0, "apart": float("inf")}
+# part of the misfit that the other state may leave
+_BETTER: Final[Mapping[Sure, float]] = {"alike": 0.7, "unknown": 0.5, "apart": 0.5}
+_ONE_STATE: Final = 0.35  # likewise, where the bore's own readings in both states are compared
 _LOOSE: Final = 6.0  # spreads by which the direction square to the joint must be large
 _LOOSE_LEAST: Final = 6 * TICKS_PER_UM
 _HOUSED: Final = frozenset({"tunnel_diameter", "rod_bore_diameter"})
@@ -125,12 +130,39 @@ def _plate(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicio
         if own is None or theirs is None:
             continue
         misfit, instead = float(np.sum((off - own) ** 2)), float(np.sum((off - theirs) ** 2))
-        if instead < _BETTER * misfit and instead < _FITS * noise**2 * len(some):
-            likelier[feature] = (misfit - instead) / (2 * noise**2)
-    if any(x > _LIKELIER for x in likelier.values()):
+        sure = _alike(_sizes(scene, build, other, feature), places, off, own - theirs)
+        if instead < _BETTER[sure] * misfit and instead < _FITS * noise**2 * len(some):
+            likelier[feature] = (misfit - instead) / (2 * noise**2) / _LIKELIER[sure]
+    if any(x > 1 for x in likelier.values()):
         # where one bore was surely read so, another that looks like it needs less
-        doubted = [i for f, x in likelier.items() if x > _LIKELIER / 3 for i in features[f]]
+        doubted = [i for f, x in likelier.items() if x > 1 / 2 for i in features[f]]
         yield _mixed(scene, series, other, sorted(doubted))
+
+
+def _sizes(scene: Scene, build: str, series: Series, feature: str) -> dict[Place, float]:
+    """Sizes of the same bore in another state, by place [ticks]."""
+    found: dict[Place, float] = {}
+    for c in (scene.columns, scene.beside_columns) if scene.kept else (scene.columns,):
+        there = (c["build"] == build) & (c["feature"] == feature)
+        for name, value in zip(_TABLE[1:6], series, strict=True):
+            there &= c[name] == value
+        for i in np.flatnonzero(there):
+            station, clock = float(c["station"][i]), float(c["clock"][i])
+            place = (-1.0 if station != station else station, -1.0 if clock != clock else clock)
+            found[place] = float(c["size"][i])
+    return found
+
+
+def _alike(there: dict[Place, float], places: Sequence[Place], off: np.ndarray, usual: np.ndarray) -> Sure:
+    """Whether the bore reads alike in both states, as it does when both were read in one of them."""
+    common = [k for k, place in enumerate(places) if place in there]
+    if len(common) < _PLACES:
+        return "unknown"
+    apart = off[common] - np.array([there[places[k]] for k in common])
+    apart = apart - middle_of(apart)
+    expected = usual[common] - middle_of(usual[common])
+    one_state = float(np.sum(apart**2)) < _ONE_STATE * float(np.sum((apart - expected) ** 2))
+    return "alike" if one_state else "apart"
 
 
 def _mixed(scene: Scene, series: Series, other: Series, at: list[int]) -> Suspicion:

@@ -21,23 +21,25 @@ _TABLE: Final = ("gauge", "build", "machine", "operation", "characteristic", "me
 _LEAST: Final = 4  # readings of a table
 _BLOCKS: Final = 3  # past ones that make a usual level
 _KNOWN: Final = 15  # past ones whose ends tell as much as their spread
-_OFF: Final = 5.5  # spreads of block levels
+_TAKEN: Final = 10  # blocks that what is taken for usual counts like
 _MOST: Final = 120 * TICKS_PER_UM  # more is another oversize, or a turn of the dial
+_OF_OTHERS: Final = 30 * TICKS_PER_UM  # likewise, where only other engines tell
 _FORM: Final = 2.0  # times the usual spread that a block's own may be
 
 
 class Moved(NamedTuple):
-    """One table of a gauge: its rows, how far it lies off, and the spread of such levels [ticks]."""
+    """One table of a gauge: its rows, how far off, the spread of such levels and what is too far [ticks]."""
 
     at: list[int]
     off: float
     spread: float
+    limit: float
     form: bool
 
     @property
     def strange(self) -> bool:
         """Whether the table as a whole is not where its series is."""
-        return abs(self.off) > _OFF * self.spread and abs(self.off) < _MOST and self.form
+        return self.limit < abs(self.off) < _MOST and self.form
 
 
 class Pooled(NamedTuple):
@@ -72,30 +74,33 @@ def _moved(scene: Scene, key: tuple[Any, ...], at: list[int]) -> Moved | None:
         return None
     past = scene.past(key[2:])
     pooled = _pooled(past)
-    levels = _levels(past, pooled, c["engine"][at[0]], c["unit"][at[0]])
+    levels, own = _levels(past, pooled, c["engine"][at[0]], c["unit"][at[0]])
     if not len(levels):
         return None
     step = steps(c["text"][at].tolist(), c["unit"][at].tolist())
     fit = fitted(True, c["feature"][at].tolist(), c["station"][at], c["clock"][at], c["size"][at],
                  deviation, step)  # fmt: skip
-    spread = _level_spread(past, pooled, levels, len(set(c["feature"][at].tolist())))
+    spread, of = _level_spread(past, pooled, levels)
+    limit = _quantile(of) * spread
     off = fit.level - middle(levels)
     known = float(np.min(np.abs(levels - fit.level))) < 3 * spread
-    return Moved(at, 0.0 if known and abs(off) > _OFF * spread else off, spread, _formed(fit, past))
+    # another engine may be aimed at in another way: stock left on, for one
+    far = abs(off) > limit and (known or not own and abs(off) > _OF_OTHERS)
+    return Moved(at, 0.0 if far else off, spread, limit, _formed(fit, past))
 
 
-def _levels(past: Past, known: Pooled, engine: str | None, unit: str) -> np.ndarray:
-    """Levels of the blocks to be compared: of this engine, of this unit, or of all where they are alike."""
+def _levels(past: Past, known: Pooled, engine: str | None, unit: str) -> tuple[np.ndarray, bool]:
+    """Levels of blocks to compare: this engine's (true), else of this unit or of all where they are alike."""
     told = [b for b in past.blocks if b.fit.aimed and b.level == b.level]
     written = [b for b in told if b.readings[0].unit == unit]
     same = [b for b in written if b.readings[0].engine == engine]
     if len(same) >= (_BLOCKS if known.of < _KNOWN else _BLOCKS - 1):
-        return np.array([b.level for b in same])
+        return np.array([b.level for b in same]), True
     for some in (written, told):
         levels = np.array([b.level for b in some])
         if len(levels) >= _BLOCKS and (not known.spread or float(np.std(levels)) < 1.5 * known.spread):
-            return levels
-    return np.array([])
+            return levels, False
+    return np.array([]), False
 
 
 def _pooled(past: Past) -> Pooled:
@@ -110,21 +115,26 @@ def _pooled(past: Past) -> Pooled:
     return Pooled(float(np.sqrt(np.sum(np.square(left)) / known)), known) if known > 3 else Pooled(0.0, 0)
 
 
-def _level_spread(past: Past, known: Pooled, levels: np.ndarray, bores: int) -> float:
-    """Spread of block levels [ticks], never less than what bores and the gauge's step alone make.
+def _level_spread(past: Past, known: Pooled, levels: np.ndarray) -> tuple[float, int]:
+    """Spread of a new block's level about the median of those known [ticks], and by how many it is told.
 
-    Where many blocks are known and their levels end soon, as those of parts as they come do, twice the
-    farthest of them is far enough.
+    Few blocks tell little: until more do, block levels are taken to scatter as readings in a block do
+    (common practice, no source), counted like ten blocks.
     """
-    n, centre = len(levels), middle(levels)
-    few = 1.0 + 4.0 / n  # a spread of few blocks is itself uncertain
-    floor = max(x for x in (past.spread / sqrt(bores), past.spread * (0.35 + 2 / n), past.step / 3) if x == x)
-    own = 1.4826 * float(np.median(np.abs(levels - centre)))
-    told = max(known.spread, floor) if known.of >= _KNOWN else max(own * few, known.spread, floor)
-    if n < _KNOWN:
-        return told
-    ends = float(np.max(np.abs(levels - centre)))
-    return max(floor, min(told, (2.2 * ends + past.step) / _OFF))
+    usual = max(x for x in (past.spread, past.step / 2, 1.0) if x == x)
+    of = known.of + _TAKEN
+    variance = (known.of * known.spread**2 + _TAKEN * usual**2) / of
+    return sqrt(variance * (1 + 1 / len(levels))), of
+
+
+def _quantile(of: int) -> float:
+    """Spreads that one level in 10,000 exceeds, by Student's distribution with so many degrees of freedom.
+
+    Source: expansion of the quantile in 1/n, Abramowitz and Stegun, Handbook of Mathematical Functions,
+    26.7.5 (from memory).
+    """
+    z = 3.8906  # of the normal distribution at 0.99995
+    return z + (z**3 + z) / (4 * of) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * of**2)
 
 
 def _formed(fit: Fit, past: Past) -> bool:
