@@ -14,6 +14,7 @@ from qc.ingest.plausible import (
     again,
     copied,
     dates,
+    elsewhere,
     holes,
     limits,
     named,
@@ -39,8 +40,8 @@ from qc.store.lookalike import builds_alike
 
 # the order matters: a slip that explains more is asked for before one that explains less
 CHECKS: Final[tuple[Check, ...]] = (
-    copied, named, nominal, scale, holes, states, zeroed, shifted, rounded, runs, values, dates,
-    registered, again, typed,
+    copied, named, nominal, scale, holes, states, zeroed, shifted, rounded, runs, values,
+    elsewhere, dates, registered, again, typed,
 )  # fmt: skip
 CODES: Final = frozenset(code for check in CHECKS for code in check.CODES) | frozenset(limits.CODES)
 _LEAST: Final = 1  # readings a file must have to be worth the checks

@@ -17,12 +17,12 @@ from qc.units import TICKS_PER_UM
 
 CODES: Final = ("gauge_not_zeroed",)
 RIVALS: Final = True
-_TABLE: Final = ("gauge", "build", "machine", "operation", "characteristic", "method", "state")
+TABLE: Final = ("gauge", "build", "machine", "operation", "characteristic", "method", "state")
 _LEAST: Final = 4  # readings of a table
 _BLOCKS: Final = 3  # past ones that make a usual level
 _KNOWN: Final = 15  # past ones whose ends tell as much as their spread
 _TAKEN: Final = 10  # blocks that what is taken for usual counts like
-_MOST: Final = 120 * TICKS_PER_UM  # more is another oversize, or a turn of the dial
+MOST: Final = 120 * TICKS_PER_UM  # more is another oversize, or a turn of the dial
 _OF_OTHERS: Final = 30 * TICKS_PER_UM  # likewise, where only other engines tell
 _FORM: Final = 2.0  # times the usual spread that a block's own may be
 
@@ -39,7 +39,7 @@ class Moved(NamedTuple):
     @property
     def strange(self) -> bool:
         """Whether the table as a whole is not where its series is."""
-        return self.limit < abs(self.off) < _MOST and self.form
+        return self.limit < abs(self.off) < MOST and self.form
 
 
 class Pooled(NamedTuple):
@@ -52,14 +52,14 @@ class Pooled(NamedTuple):
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion a gauge."""
     groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
-    for i, key in enumerate(zip(*(scene.columns[n].tolist() for n in _TABLE), strict=True)):
+    for i, key in enumerate(zip(*(scene.columns[n].tolist() for n in TABLE), strict=True)):
         if key[0] is not None and key[1] is not None:
             groups[key].append(i)
     gauges: dict[str, list[Moved]] = defaultdict(list)
     for key, at in groups.items():
-        moved = _moved(scene, key, at)
-        if moved is not None:
-            gauges[key[0]].append(moved)
+        table = moved(scene, key, at)
+        if table is not None:
+            gauges[key[0]].append(table)
     for gauge, tables in gauges.items():
         off = [t.off for t in tables]
         one_way = all(x > 0 for x in off) or all(x < 0 for x in off)
@@ -67,7 +67,8 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
             yield _suspicion(scene, gauge, tables)
 
 
-def _moved(scene: Scene, key: tuple[Any, ...], at: list[int]) -> Moved | None:
+def moved(scene: Scene, key: tuple[Any, ...], at: list[int]) -> Moved | None:
+    """How far a table (`TABLE`) is from its series; None where unknown, off 0 where it may be so."""
     c = scene.columns
     deviation = c["deviation"][at]
     if len(at) < _LEAST or not CATALOGUE[key[4]].coded or np.isnan(deviation).any():

@@ -11,6 +11,7 @@ from qc.ingest.plausible import (
     again,
     copied,
     dates,
+    elsewhere,
     registered,
     registry,
     rounded,
@@ -25,7 +26,7 @@ from qc.store import Store
 from tests.generate import small_shop as small
 
 NEXT = 10
-CHECKS = (copied, states, zeroed, shifted, rounded, runs, dates, registered, again, typed)
+CHECKS = (copied, states, zeroed, shifted, rounded, runs, elsewhere, dates, registered, again, typed)
 OURS = {code for check in CHECKS for code in check.CODES}
 
 
@@ -195,6 +196,24 @@ def test_a_gauge_off_by_one_amount_everywhere_is_sent_to_its_master(asked):
 
 def test_a_block_a_little_large_is_no_gauge(asked):
     assert asked(changed(small.sheet(NEXT), by(2), gauge="bg-1")) == []
+
+
+def test_the_target_of_the_build_before_left_in_a_sheet_is_asked_about(asked):
+    def left(r):
+        return r | {"target": "85.720"}  # of another build: 86.000 is meant
+
+    rows = changed(small.sheet(NEXT), left, characteristic="bore_diameter", state="plate_on")
+    words, named = one(asked(rows), "level_elsewhere", "ask")
+    assert named == lines(rows, characteristic="bore_diameter", state="plate_on")
+    assert "with the target 85.72 mm" in words["saw"]
+    off = float(words["saw"].partition(": ")[2].partition(" um")[0])
+    assert off == pytest.approx(280, abs=5)  # what was slipped; levels of blocks scatter by 1.2 um
+    assert "build's plan" in words["proposal"]
+
+
+def test_how_far_another_engine_is_made_from_its_target_nobody_knows_yet(asked):
+    rows = changed(small.sheet(NEXT), by(280), characteristic="bore_diameter", state="plate_on")
+    assert asked(changed(rows, lambda r: r | {"engine": "heron-6"}), "heron.csv") == []
 
 
 def test_bores_read_with_the_plate_off_under_plate_on_are_told_by_their_pattern(asked):
