@@ -26,7 +26,7 @@ FLAGS = (
 BUILDS = 24  # of the demo: enough for limits and indices, few enough for a test
 LISTS = ("builds", "events", "gauges", "machines", "measuring_plan", "specifications")
 PATIENCE = 60_000  # milliseconds: a busy machine draws slowly
-WAIT = 40.0  # seconds until a server must answer
+WAIT = 120.0  # seconds until a server must answer
 
 
 @pytest.fixture(scope="session")
