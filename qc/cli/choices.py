@@ -65,6 +65,7 @@ def _write(command: Given, name: str, value: str | None, reason: str, words: str
 def choose_list(**options: Any) -> None:
     """Choices in force, with who and why."""
     from qc.reports import choices as report
+    from qc.reports.words import plural
 
     command = given(options)
     with command.opened() as store:
@@ -78,7 +79,7 @@ def choose_list(**options: Any) -> None:
 
     how = shown({}, document["zone"])
     rows = document["choices"]
-    click.echo(f"{len(rows)} choices in force at revision {document['revision']}.")
+    click.echo(f"{plural(len(rows), 'choice')} in force at revision {document['revision']}.")
     table(
         ("series", "what", "chosen", "by", "on", "because"),
         [(r["id"], r["name"], r["value"], r["by"], how.day(r["at"]), r["reason"]) for r in rows],

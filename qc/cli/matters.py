@@ -255,8 +255,9 @@ def reaction_list(**options: Any) -> None:
         deliver(document, command, {})
         return
     from qc.cli.printed import said
+    from qc.reports.words import plural
 
-    said(f"{len(document['reactions'])} reactions at revision {document['revision']}.")
+    said(f"{plural(len(document['reactions']), 'reaction')} at revision {document['revision']}.")
     for row in document["reactions"]:
         said(row["sentence"], "  ")
 

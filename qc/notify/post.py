@@ -130,7 +130,7 @@ def post_of(settings: Mapping[str, str]) -> Post | None:
         return None
     missing = [name for name in needed if name not in told]
     if missing:
-        raise QuestionError(f"notices need {', '.join(missing)} too: qc shop set {missing[0]} ...")
+        raise QuestionError(f"notices need {', '.join(missing)} too: qc shop set {missing[0]} VALUE")
     kind: Security = told.get("mail_security", "starttls")  # type: ignore[assignment]
     if kind == "none" and "mail_user" in told:
         raise QuestionError(

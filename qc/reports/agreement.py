@@ -207,12 +207,22 @@ def _expected(
 
 
 def _unknown(made: int, why: str) -> Agreement:
-    words = f"{_in(made)}; what to expect is not known: {why}"
+    words = f"{so_far(made)}; what to expect is not known: {why}"
     return Agreement(made, CALM, None, None, None, words)
 
 
-def _in(made: int) -> str:
-    return f"the {CALM} blocks after it" if made >= CALM else f"{made} of the next {CALM} blocks"
+def so_far(made: int) -> str:
+    """`the 5 blocks after it` once all are made, else `2 of the next 5 blocks are in`."""
+    if made >= CALM:
+        return f"the {CALM} blocks after it"
+    return f"{made} of the next {CALM} blocks {'is' if made == 1 else 'are'} in"
+
+
+def that_agree(made: int, agree: bool) -> str:
+    """The same with whether they agree."""
+    one = made == 1
+    verb = ("agrees" if one else "agree") if agree else f"{'does' if one else 'do'} not agree"
+    return f"{so_far(made)} {verb}" if made >= CALM else f"{so_far(made)} and {verb}"
 
 
 def _judged(made: int, off: float, allowed: float, *, ratio: bool, unit: str) -> Agreement:
@@ -224,8 +234,7 @@ def _judged(made: int, off: float, allowed: float, *, ratio: bool, unit: str) ->
         digits = 3 if allowed < 1 else 1
         told = f"{number(off, digits, sign=True)} {unit} off what is expected, "
         told += f"{number(allowed, digits)} would be in order"
-    verb = "agree" if agree else "do not agree"
-    words = f"{_in(made)} and {verb}: {told}"
+    words = f"{that_agree(made, agree)}: {told}"
     return Agreement(made, CALM, bool(agree), off, allowed, words)
 
 

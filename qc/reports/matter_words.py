@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from qc.catalogue import CATALOGUE, said
 from qc.history import SERIES
 from qc.history.zone import microseconds
+from qc.reports.agreement import so_far, that_agree
 from qc.reports.conditions import Conditions
 from qc.reports.heads import Key
 from qc.reports.matters import CALM, Matter, Turn
@@ -82,15 +83,14 @@ def agreement(told: Row) -> str:
     of, made = told["of"], told["made"]
     if not made:
         return f"the next {of} blocks will tell"
-    verb = "is" if made == 1 else "are"
-    so_far = f"the {of} blocks after it" if made >= of else f"{made} of the next {of} blocks {verb} in and"
     off = [s for s in told["series"] if s["agree"] is False]
     if off:
         names = listed([said(s["characteristic"]) for s in off])
-        return f"{so_far} do not agree with what is expected in {names}"
+        return f"{that_agree(made, False)} with what is expected in {names}"
     if all(s["agree"] is None for s in told["series"]):
-        return f"{so_far} cannot be held against anything: too little is known of before"
-    return f"{so_far} agree with what is expected"
+        cannot = "cannot be held against anything: too little is known of before"
+        return f"{so_far(made)} {cannot}" if made >= of else f"{so_far(made)} and {cannot}"
+    return f"{that_agree(made, True)} with what is expected"
 
 
 def told(row: Row, worst: Row | None, gauges: Iterable[Row], zone: ZoneInfo) -> dict[str, str]:

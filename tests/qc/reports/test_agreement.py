@@ -66,3 +66,17 @@ def test_too_little_before_says_nothing():
         agreement.expected_of_stretches(np.array([1.0, 2.0]))
     with pytest.raises(TooLittleData):
         agreement.expected_of_blocks(np.array([1.0, 2.0, 3.0, 4.0]), 5, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("made", "agree", "words"),
+    [
+        (1, True, "1 of the next 5 blocks is in and agrees"),
+        (1, False, "1 of the next 5 blocks is in and does not agree"),
+        (3, False, "3 of the next 5 blocks are in and do not agree"),
+        (5, True, "the 5 blocks after it agree"),
+        (5, False, "the 5 blocks after it do not agree"),
+    ],
+)
+def test_what_is_told_of_the_next_blocks_is_a_sentence(made, agree, words):
+    assert agreement.that_agree(made, agree) == words
