@@ -60,6 +60,7 @@ ENGINES = (
 )  # fmt: skip
 OVER = {"mm": (0, 250, 500, 1000), "in": (0, 508, 762, 1016)}
 OVER_WEIGHTS = (35, 20, 30, 15)
+MACHINES = ("hone-a", "hone-b", "bore-3", "line-hone-1", "grinder-2", "bench")
 # gauge: kind, master, resolution as written, unit
 GAUGES = {
     "bg-fin": ("bore gauge", "ring-98"), "bg-mid": ("bore gauge", "ring-98"), "bg-in": ("bore gauge", ""),
@@ -188,10 +189,11 @@ class Shop:
         return masters(plan, self.rng("masters", plan.number))
 
     def registers(self, more: list[Plan]) -> dict[str, str]:
-        """Texts of the files of record: builds, specifications, gauges, events."""
+        """Texts of the files of record: builds, specifications, gauges, events, machines."""
         return {
             "builds.csv": self._builds(more), "gauges.csv": self._gauges(),
             "specifications.csv": self._specifications(more), "events.csv": self._events(),
+            "machines.csv": as_csv(("machine",), [(name,) for name in MACHINES]),
         }  # fmt: skip
 
     def _builds(self, more: list[Plan]) -> str:
