@@ -193,7 +193,7 @@ class Shop:
         return {
             "builds.csv": self._builds(more), "gauges.csv": self._gauges(),
             "specifications.csv": self._specifications(more), "events.csv": self._events(),
-            "machines.csv": as_csv(("machine",), [(name,) for name in MACHINES]),
+            "machines.csv": as_csv(("machine", "since"), [(name, "2020-01-01") for name in MACHINES]),
         }  # fmt: skip
 
     def _builds(self, more: list[Plan]) -> str:
