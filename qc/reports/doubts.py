@@ -102,8 +102,3 @@ def _coarse(values: pd.DataFrame, window: Window, book: GaugeBook, unit: str) ->
         "coarse "
         "to judge it by (ISO 22514-7, from memory)."
     )
-
-
-def said_lag(warned: list[str]) -> bool:
-    """Whether the leaning of blocks is among the warnings."""
-    return any("lag-1" in text for text in warned)

@@ -9,7 +9,7 @@ from qc.records import Asked
 from qc.reports import agreement, bores_since, matter_words, reactions
 from qc.reports.conditions import Conditions
 from qc.reports.heads import Key
-from qc.reports.matters import CALM, Act, Matter, Matters, matters
+from qc.reports.matters import CALM, Act, Matter, matters
 
 Row = dict[str, Any]
 
@@ -178,10 +178,3 @@ class Telling:
 
 def _act(act: Act) -> Row:
     return {"initials": act.initials, "at": iso(act.at), "said": act.said, "by": act.by}
-
-
-def open_matters(found: Matters) -> list[Matter]:
-    """Those that need somebody."""
-    return [m for m in found.all if m.open]
-
-
