@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Final, NamedTuple
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import bindparam, or_, select
 
 from qc.store import tables
 from qc.store.write import Write
@@ -39,6 +39,10 @@ _PLACES: Final = select(_p.id, _p.feature, _p.station, _p.clock).where(
 _READ: Final = select(_r.context_id, _r.position_id, _r.value, _r.target).where(
     _r.series_id == bindparam("series"), _r.arrival > bindparam("after"),
     _r.position_id.in_(bindparam("places", expanding=True)),
+    or_(
+        _r.value.in_(bindparam("values", expanding=True)),
+        (_r.value - _r.target).in_(bindparam("deviations", expanding=True)),
+    ),
 )  # fmt: skip
 _BUILDS: Final = select(_c.id, _c.build).where(_c.id.in_(bindparam("contexts", expanding=True)))
 
@@ -64,7 +68,11 @@ def builds_alike(
         return []
     alike: Counter[int] = Counter()
     for number, last in series:
-        asked = {"series": number, "after": last - MOST, "places": list(wanted)}
+        asked = {
+            "series": number, "after": last - MOST, "places": list(wanted),
+            "values": [x.value for x in wanted.values()],
+            "deviations": [x.deviation for x in wanted.values() if x.deviation is not None],
+        }  # fmt: skip
         there: set[tuple[int, int]] = set()
         for context, place, value, target in write.connection.execute(_READ, asked).fetchall():
             probe = wanted[place]
