@@ -125,12 +125,18 @@ def _converted(reading: Reading, slip: str) -> str:
     return f"{(value * INCH if slip == 'small' else round(value / INCH, 10)).normalize():f}"
 
 
+_READ_ALIKE: Final = str.maketrans("oli", "011")  # hone-l for hone-1 (common practice, no source)
+
+
 def alike(name: str, known: str) -> bool:
-    """Whether two names differ only in case, spaces, dashes or one letter; another digit is another name."""
+    """Whether two names differ only in case, spaces, dashes or one letter; another digit is another name.
+
+    A letter typed for the digit that looks like it is no other digit.
+    """
     if name == known:
         return False
     a, b = folded(name), folded(known)
-    if a == b:
+    if a.translate(_READ_ALIKE) == b.translate(_READ_ALIKE):
         return True
     return re.findall(r"\d", a) == re.findall(r"\d", b) and _one_letter_apart(a, b)
 

@@ -99,6 +99,15 @@ def test_another_digit_or_two_letters_make_another_name(name, known):
     assert not alike(name, known)
 
 
+@pytest.mark.parametrize(
+    ("name", "known"),
+    [("hone-l", "hone-1"), ("hone-I", "hone-1"), ("hone-O2", "hone-02"), ("bg-lO", "bg-10")],
+)
+def test_a_letter_for_the_digit_it_looks_like_makes_no_other_name(name, known):
+    assert alike(name, known)
+    assert not alike(name, "hone-3")
+
+
 @given(st.text(max_size=8), st.text(max_size=8))
 def test_being_alike_works_both_ways(a, b):
     assert alike(a, b) == alike(b, a)
