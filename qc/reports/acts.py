@@ -6,6 +6,7 @@ from typing import Any, Literal
 from qc.catalogue import characteristic
 from qc.errors import QuestionError
 from qc.history.zone import microseconds
+from qc.ingest.checks import alike
 from qc.reports import reactions
 from qc.reports.matters import Matter, matters
 from qc.reports.reactions import one_sentence
@@ -98,10 +99,13 @@ def react(
     Raises
     ------
     InputError, QuestionError
-        An unknown characteristic; a sentence too long; a reaction that is not there to be taken back.
+        An unknown characteristic; a slip in a machine's name; a sentence too long; a
+        reaction that is not there to be taken back.
     """
     characteristic(about["characteristic"])
     row = {k: about.get(k) or None for k in ("characteristic", "machine", "operation")}
+    if does:  # one that was set for a name that is not there can still be lifted
+        _known_machine(store, row["machine"])
     told = {
         "does": one_sentence(does, "what is done"), "tells": one_sentence(tells, "who is told"),
         "remeasures": one_sentence(remeasures, "what is measured again"),
@@ -113,3 +117,11 @@ def react(
     with store.write(by=by, command="reaction set" if told["does"] else "reaction lift") as write:
         write.note("reaction", {**row, **told})
     return int(store.revision())
+
+
+def _known_machine(store: Any, name: str | None) -> None:
+    """Refuse a slip in a machine's name, as its reaction would never be shown; one to come may be named."""
+    known = sorted(set(store.series()["machine"]))
+    like = None if name is None or name in known else next((k for k in known if alike(name, k)), None)
+    if like is not None:
+        raise QuestionError(f"there is no machine {name!r}: is it {like}?")

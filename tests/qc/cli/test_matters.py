@@ -155,6 +155,14 @@ def test_a_reaction_is_set_listed_shown_and_lifted(qc, stepped):
     assert qc("reaction", "lift", "ra", store=stepped).exit_code == 2
 
 
+def test_a_reaction_for_a_machine_with_a_slip_in_its_name_is_refused(qc, stepped):
+    done = qc("reaction", "set", "ra", "--does", "dress", "--machine", "hone-l", store=stepped)
+    assert (done.exit_code, "is it hone-1?" in done.stderr) == (2, True)
+    # a machine that is still to come
+    done = qc("reaction", "set", "ra", "--does", "dress", "--machine", "hone-7", store=stepped)
+    assert done.exit_code == 0
+
+
 def test_matters_and_reactions_come_out_as_tables(qc, stepped, tmp_path):
     qc("reaction", "set", "ra", "--does", "dress the stones", store=stepped)
     for words, name in ((["matter", "list"], "m.csv"), (["reaction", "list"], "r.csv")):
