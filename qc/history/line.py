@@ -4,7 +4,9 @@ Signed offsets average nought by construction, so charts and indices use one val
 offsets per main are for the picture and the build sheet.
 """
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -16,6 +18,7 @@ from qc.records import Spec
 from qc.units import TICKS_PER_UM
 
 CENTRE, OFFSET = "tunnel_centre", "tunnel_offset"
+Key = tuple[Any, ...]
 _GROUP = ["machine", "operation", "state", "method", "block", "pass_no"]
 
 
@@ -58,8 +61,26 @@ def line_values(places: pd.DataFrame, specs: Sequence[Spec]) -> pd.DataFrame:
     offsets = line_offsets(places)
     if not len(offsets):
         return pd.DataFrame(columns=list(VALUE_COLUMNS))
-    rows = [_row(group) for _, group in offsets.groupby(_GROUP, sort=True, observed=True)]
+    read = {key: set(group["feature"]) for key, group in offsets.groupby(_GROUP, sort=True, observed=True)}
+    engines = {key: g["known_engine"].iloc[0] for key, g in offsets.groupby(_GROUP, observed=True)}
+    rows = []
+    for key, group in offsets.groupby(_GROUP, sort=True, observed=True):
+        row = _row(group)
+        wanted = _wanted(key, read, engines)
+        missing = len(wanted - read[key])
+        if missing:  # the line through the others may well be straight: that says nothing of this one
+            row |= dict.fromkeys(("value", "least", "greatest"), np.nan)
+            row |= {"complete": False, "reason": f"{missing} of {len(wanted)} mains not read in this plane"}
+        rows.append(row)
     return judged(pd.DataFrame(rows), specs)[list(VALUE_COLUMNS)]
+
+
+def _wanted(key: Key, read: Mapping[Key, set[str]], engines: Mapping[Key, str | None]) -> set[str]:
+    """Mains of a line: read in any plane of its block, or in most blocks of its engine."""
+    planes = [mains for k, mains in read.items() if (*k[:3], *k[4:]) == (*key[:3], *key[4:])]
+    alike = [mains for k, mains in read.items() if k[:4] == key[:4] and engines[k] == engines[key]]
+    usual = Counter(main for mains in alike for main in mains)
+    return set().union(*planes) | {main for main, n in usual.items() if 2 * n > len(alike)}
 
 
 def _row(group: pd.DataFrame) -> dict[str, object]:

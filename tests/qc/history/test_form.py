@@ -136,3 +136,14 @@ def test_a_tilted_main_line_is_straight(floor):
 def test_two_centres_make_no_line(floor):
     floor.take(centres([0, 3]))
     assert "tunnel_offset" not in set(floor.history().values["characteristic"])
+
+
+def test_a_main_line_of_which_one_main_waits_is_no_line(floor):
+    # without main-3 the others lie on a straight line, with it they do not
+    up = centres([0, 0, 9, 0, 0])
+    floor.take([*up[:2], *up[3:], *centres([0, 0, 0, 0, 0], "horizontal")])
+    values = floor.history().values
+    line = values[values["characteristic"] == "tunnel_offset"].set_index("method")
+    assert line["complete"].to_dict() == {"overall-horizontal": True, "overall-vertical": False}
+    assert np.isnan(line["value"]["overall-vertical"])
+    assert line["reason"]["overall-vertical"] == "1 of 5 mains not read in this plane"
