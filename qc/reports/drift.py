@@ -56,6 +56,7 @@ def answer(store: Any, asked: Asked, within: int | None = None) -> dict[str, Any
 def _gauge(shift: Shift, zone: ZoneInfo) -> dict[str, Any]:
     """A shift put down to a gauge, or one that cannot be told from a machine's."""
     how = "too much" if shift.amount > 0 else "too little"
+    until = "" if shift.to_at is None else f" to {day(shift.to_at, zone)}"
     seen = [*shift.machines, *(["its master"] if shift.master_seen else [])]
     told = f"{shift.gauge} read {number(abs(shift.amount))} um {how} from {day(shift.from_at, zone)}"
     if shift.to_at is None:
@@ -63,10 +64,12 @@ def _gauge(shift: Shift, zone: ZoneInfo) -> dict[str, Any]:
             shift.from_at, zone
         )
     else:
-        told += f" to {day(shift.to_at, zone)}"
+        told += until
     alike = f", seen alike on {listed(seen)}; doubt what it passed then."
     if not shift.decided:
-        alike = f": {shift.words}."
+        begun = f"{'from' if until else 'since'} {day(shift.from_at, zone)}{until}"
+        moved = f"{number(abs(shift.amount))} um {'larger' if shift.amount > 0 else 'smaller'}"
+        told, alike = f"What {shift.gauge} reads is {moved} {begun}", f": {shift.words}."
     return {
         "gauge": shift.gauge, "from": iso(shift.from_at), "to": iso(shift.to_at), "amount": shift.amount,
         "interval": span(shift.interval), "unit": "um", "machines": list(shift.machines),

@@ -1,11 +1,15 @@
 """Order of urgency, forecasts and causes, on series whose course is written into the files."""
 
+from zoneinfo import ZoneInfo
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from qc.records import Asked
 from qc.reports import drift
+from qc.reports.shifts import Shift
+from qc.stats.intervals import Interval
 from tests.qc.shopfloor import block, event, window
 
 
@@ -120,3 +124,18 @@ def test_every_series_that_wears_and_has_a_limit_has_a_forecast(answer):
         found = row(answer, machine)
         assert found["bores_to_limit"] is not None or found["not_given"]["bores_to_limit"]
     assert row(answer, "hone-1")["bores_to_limit"] is not None
+
+
+@pytest.mark.parametrize(("to_at", "told"), [
+    (None, "What bg-1 reads is 3.6 um smaller since 8 January 2026: gauge or machine: read the master."),
+    (2_000_000_000_000_000, "What bg-1 reads is 3.6 um smaller from 8 January 2026 to 18 May 2033: gauge"),
+])  # fmt: skip
+def test_a_shift_that_may_be_the_machines_is_not_told_as_the_gauges(to_at, told):
+    at = 1_767_830_400_000_000  # 2026-01-08
+    shift = Shift(
+        "bg-1", False, at, to_at, -3.6, Interval(-5, -2, 0.95), "gauge or machine: read the master", "scan",
+        ("hone-1",), False, frozenset(),
+    )  # fmt: skip
+    document = drift._gauge(shift, ZoneInfo("UTC"))
+    assert document["sentence"].startswith(told)
+    assert document["cause"] == {"kind": "unknown", "id": "bg-1"}
