@@ -41,9 +41,9 @@ def test_what_waits_opens_to_its_five_parts(open_page, shop):
         "1 mm under",
         "96.012 would fit",
         "not conform",
-        "qc held accept 7",
     ):
         expect(waiting).to_contain_text(words)
+    expect(waiting.locator("a", has_text="Decide about it")).to_have_attribute("href", "/waiting?finding=7")
 
 
 def test_a_line_of_the_floor_leads_to_its_series_and_back_through_the_history(open_page, shop):

@@ -1,7 +1,7 @@
 """The Floor page: what needs a person, in order of urgency; the steady rest in one line."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Final
 
 from dash import dcc, html
 from dash.development.base_component import Component
@@ -12,6 +12,12 @@ from dashboard.components.landing import doubt, drop_area
 from dashboard.components.plain import cautions, fold, view
 from dashboard.pages.floor import logic, matters
 from dashboard.theme.shown import many
+
+SHOWN: Final = 10  # findings that open on the Floor; all are on the page of doubts
+
+
+def _decide(finding: Mapping[str, Any]) -> str:
+    return address.WAITING + address.search({"finding": str(finding["id"])})
 
 
 def _waiting(held: Mapping[str, Any]) -> Component | None:
@@ -24,22 +30,14 @@ def _waiting(held: Mapping[str, Any]) -> Component | None:
             [
                 html.H3(str(f.get("file") or "")),
                 html.Ul(doubt(f)),
-                html.P(
-                    [
-                        "Decide with ",
-                        html.Code(f"qc held accept {f['id']}"),
-                        ", ",
-                        html.Code("correct"),
-                        " or ",
-                        html.Code("discard"),
-                        " and a reason.",
-                    ],
-                    className="small",
-                ),
+                html.P(dcc.Link("Decide about it", href=_decide(f), className="way")),
             ]
         )
-        for f in findings[:50]
+        for f in findings[:SHOWN]
     ]
+    if len(findings) > SHOWN:
+        more = f"See all {len(findings)} under Waiting for you"
+        listed.append(html.P(dcc.Link(more, href=address.WAITING, className="way")))
     return fold(
         [
             html.Span(f"{many(len(findings), 'finding')} {verb} for you"),
