@@ -25,7 +25,7 @@ def _waiting(held: Mapping[str, Any]) -> Component | None:
     if not findings:
         return None
     verb = "waits" if len(findings) == 1 else "wait"
-    listed = [
+    listed: list[Component] = [
         html.Div(
             [
                 html.H3(str(f.get("file") or "")),

@@ -12,6 +12,7 @@ from qc.charts.learned import run_length_here as of_learned
 from qc.charts.regression import regression
 from qc.stats import segments
 from qc.stats.families import FAMILIES
+from qc.stats.lag import lag1
 from qc.stats.pivotal import interval, pivots
 from qc.stats.runlength import simulated
 from qc.stats.spreads import spreads
@@ -182,3 +183,10 @@ def index_of_exact_bores(case):
     inside, _ = inside_one_block(row)
     yield "inside one block", inside.index, case["expected"]["Cp"]
     yield "its nearer side", inside.nearer, case["expected"]["Cpk"]
+
+
+def lag_one_of_a_quiet_process(case):
+    y = case["data"]["y"]
+    rho = lag1([y]).rho
+    # the printed ratio is what it would be on average at rho: rho - (1 + 4 rho)/m (Kendall 1954)
+    yield "r1", rho - (1 + 4 * rho) / len(y), case["expected"]["autocorrelation_lag1"]
