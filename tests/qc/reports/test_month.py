@@ -21,7 +21,7 @@ def drawn(seed: int, blocks: int, bores: int, level=0.0, spread=1.5) -> np.ndarr
     return np.round(level + draw.normal(0, 1, (blocks, 1)) + draw.normal(0, spread, (blocks, bores)), 1)
 
 
-LAST, NOW, YEAR = drawn(1, 8, 6), drawn(2, 7, 6, 2.0, 4.5), drawn(3, 3, 6)
+LAST, NOW, YEAR = drawn(1, 8, 6), drawn(2, 7, 6, 2.0, 2.9), drawn(3, 3, 6)
 RA_LAST, RA_NOW = (np.round(0.3 * np.exp(0.1 * drawn(s, 8, 4, spread=w)), 4) for s, w in ((4, 1), (5, 1)))
 
 
