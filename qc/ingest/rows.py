@@ -172,7 +172,8 @@ def _unworked(table: Table) -> dict[int, list[str]]:
     """Headers of the cells that hold a formula or an error and no figure, by row: they are no blank ones."""
     found: dict[int, list[str]] = {}
     for row, i in table.grid.formulas:
-        if i < len(table.header) and canonical(table.header[i]) is not None:
+        # a note changes no figure: one that begins like a formula is text to whoever wrote it
+        if i < len(table.header) and canonical(table.header[i]) not in (None, "note"):
             found.setdefault(row, []).append(table.header[i].strip())
     return found
 
