@@ -137,7 +137,6 @@ class _Reader:
         said = [beside.typed_over(cells, n, n == "target") for n, cells in self._over.items() if cells]
         return said + ([beside.not_measured(self._unmeasured)] if self._unmeasured else [])
 
-
     def _common(self) -> dict[str, str]:
         told = dict(self.key.fields)
         for name in _LABELS:

@@ -5,11 +5,15 @@ from typing import Final
 
 from qc.ingest.addresses import Block, Cells
 from qc.ingest.cellwise import letters
-from qc.ingest.layout import TableLayout
+from qc.ingest.layout import Layout, TableLayout
 from qc.ingest.typed_numbers import decimals
 from qc.records import Cell, Finding
 
 NEEDS_LAYOUT: Final = "needs_layout"
+SAY_IT: Final = (
+    "Say it in a layout (qc layout try FILE --write LAYOUT.toml writes a first one) and take the file in "
+    "again."
+)
 _MOST: Final = 200
 _LISTED: Final = 4
 
@@ -118,6 +122,15 @@ def unread_log(cells: Cells, rows: Sequence[tuple[int, int]], why: str, cure: st
         "stop", NEEDS_LAYOUT, found, f"The gauge's list was not read: {why}.",
         "Only their order tells what was measured where: one too many shifts all that follow.", cure,
         f"Its {len(found)} readings are in no figure.",
+    )  # fmt: skip
+
+
+def read_with(layout: Layout, what: str, cell: Cell) -> Finding:
+    """By which layout a sheet, file or trace was read."""
+    return Finding(
+        "note", "read_with_layout", (cell,), f"{what} was read with the layout {layout.name}.",
+        f"The layout as it was (SHA-256 {layout.digest[:12]}) is kept in the store beside the file.",
+        "Nothing, if the layout is right.", "The readings mean what it says.",
     )  # fmt: skip
 
 

@@ -124,5 +124,3 @@ def no_limits(cells: Sequence[Cell]) -> Finding:
 def cell(row: int, column: int, text: str, sheet: str | None) -> Cell:
     """A cell of a finding."""
     return Cell(row, letters(column), text, sheet)
-
-

@@ -14,6 +14,7 @@ from qc import units
 from qc.errors import UnitError
 from qc.ingest import beside, centre_checks, centre_columns, centre_words, typed_numbers
 from qc.ingest.addresses import Cells
+from qc.ingest.beside import SAY_IT
 from qc.ingest.cellwise import CellRead, Place, letters, row_of
 from qc.ingest.centre_columns import Columns
 from qc.ingest.layout import ITEMS, Layout
@@ -25,10 +26,6 @@ from qc.records import Cell, Finding, Reading
 
 METHOD: Final = "fitted"
 _FIGURES: Final = ("nominal", "actual", "deviation", "plus", "minus", "out")
-_CURE: Final = (
-    "Say it in a layout (qc layout try FILE --write LAYOUT.toml writes a first one) and take the file in "
-    "again."
-)
 
 
 def claims(cells: Cells) -> bool:
@@ -40,7 +37,7 @@ def read(sheet: Sheet, told: CentresLayout) -> CellRead:
     """Readings of a list of centres, and findings about what was left over."""
     columns = centre_columns.columns(sheet.cells)
     if columns is None:
-        return CellRead((), (centre_words.unread([], "it has no header we know", _CURE),))
+        return CellRead((), (centre_words.unread([], "it has no header we know", SAY_IT),))
     return _List(sheet, told, columns).read()
 
 
@@ -75,7 +72,7 @@ class _List:
         if why:
             at = self.columns.at["actual"]
             figures = [self._cell(r, at) for r in self._rows() if self.cells.text(r, at)]
-            return CellRead((), (centre_words.unread(figures, why, _CURE),))
+            return CellRead((), (centre_words.unread(figures, why, SAY_IT),))
         lines = list(self._lines())
         for role in _FIGURES:
             self.written[role] = centre_checks.places(one.texts.get(role, "") for one in lines)
@@ -186,7 +183,7 @@ class _List:
             doubts += centre_checks.doubts(line.texts, self.written, unit, size, letters(at))
         if not line.texts["actual"]:
             doubts.append(Doubt("formula_without_value", "", letters(at), ""))
-        place = Place(self.cells.grid.sheet, line.row, letters(at), self._hidden(line.row, at))
+        place = Place(self.cells.grid.sheet, line.row, letters(at), self.cells.grid.hidden_at(line.row, at))
         return _as_written(row_of(self.sheet.shop, self.sheet.sha256, place, told, doubts), line)
 
     def _common(self, line: _Line) -> dict[str, str]:
@@ -220,10 +217,6 @@ class _List:
             start = f"{least + Decimal(self.told.start):f}"
             return [Doubt("place_below_nought", "", column, line.texts["actual"], start, f"{least:f}")]
         return []
-
-    def _hidden(self, row: int, column: int) -> str:
-        grid = self.cells.grid
-        return grid.hidden_at(row, column)
 
     def _said(self, lines: list[_Line]) -> Iterator[Finding]:
         for kind, cells in self.unnamed.items():

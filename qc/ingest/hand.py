@@ -97,12 +97,8 @@ class _Table:
         doubts = list(self._against)
         if empty:
             doubts.append(Doubt("formula_without_value", "", letters(column), text))
-        at = Place(self.cells.grid.sheet, row, letters(column), self._hidden(row, column))
+        at = Place(self.cells.grid.sheet, row, letters(column), self.cells.grid.hidden_at(row, column))
         return row_of(self.sheet.shop, self.sheet.sha256, at, told, doubts)
-
-    def _hidden(self, row: int, column: int) -> str:
-        grid = self.cells.grid
-        return grid.hidden_at(row, column)
 
     def _placed(self, row: int, column: int) -> dict[str, str]:
         """What a cell's row and column say of it."""

@@ -4,10 +4,13 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from qc.errors import FileError
 from qc.ingest.trace_text import CONTENTS, Written
+
+if TYPE_CHECKING:
+    from qc.derived.texture_profile import CoreFilter
 
 # keys of a trace, and the columns of a readings file they fill
 ITEMS: Final[Mapping[str, str]] = {
@@ -18,7 +21,7 @@ ITEMS: Final[Mapping[str, str]] = {
 }  # fmt: skip
 NEEDED: Final = ("build", "machine", "operation", "state", "feature", "date", "cutoff_mm")
 FIGURES: Final = ("ra", "rz", "rk", "rpk", "rvk", "mr1", "mr2", "vo")
-FILTERS: Final = ("iso13565-1", "iso16610-31")
+FILTERS: Final[tuple["CoreFilter", ...]] = ("iso13565-1", "iso16610-31")
 CUTOFFS_MM: Final = (0.08, 0.25, 0.8, 2.5, 8.0)
 _TEXTS: Final = ("name", "content", "x_unit", "z_unit", "rk_filter")
 _NUMBERS: Final = ("cutoff_mm", "short_cutoff_um", "tip_um")
@@ -42,7 +45,7 @@ class TraceLayout:
     cutoff_mm: float | None = None
     short_cutoff_um: float | None = None
     tip_um: float | None = None
-    rk_filter: str = FILTERS[0]
+    rk_filter: "CoreFilter" = FILTERS[0]
     written: Written | None = None
 
     def parts(self, file: str) -> dict[str, str] | None:

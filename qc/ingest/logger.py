@@ -119,9 +119,9 @@ def _row(sheet: Sheet, log: LogLayout, common: dict[str, str], row: int, spot: t
         aim = units.TARGET_UNIT.get(key, key) if folded(common["reading"]) in ("deviation", "dev") else key
         told["target"] = converted(item_text(log.target, sheet), log.target.unit, aim)
     grid = sheet.cells.grid
-    hidden = grid.hidden_at(row, log.value)
     doubts = []
     if log.unit is not None and unit_key(unit) != unit_key(flag):
         cause = f"unit {unit}|{flag or 'nothing'}"
         doubts.append(Doubt("heading_contradicts", cause, letters(log.unit), flag))
-    return row_of(sheet.shop, sheet.sha256, Place(grid.sheet, row, letters(log.value), hidden), told, doubts)
+    place = Place(grid.sheet, row, letters(log.value), grid.hidden_at(row, log.value))
+    return row_of(sheet.shop, sheet.sha256, place, told, doubts)

@@ -6,6 +6,7 @@ from typing import Final
 
 from qc.ingest import bench, beside, centres, draft, drafted, hand, shelf
 from qc.ingest.addresses import Block, Cells
+from qc.ingest.beside import SAY_IT
 from qc.ingest.cellwise import CellRead
 from qc.ingest.grid import Grid
 from qc.ingest.layout import Layout
@@ -15,10 +16,6 @@ from qc.ingest.rows import Row, headed
 from qc.records import Cell, Finding
 
 _MOST_ROWS: Final = 2_000  # of a sheet that a person typed
-_CURE: Final = (
-    "Say it in a layout (qc layout try FILE --write LAYOUT.toml writes a first one) and take the file in "
-    "again."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,11 +80,11 @@ def _by_headings(
     if own is not None:
         return hand.read(Sheet(cells, name, sha256, shop, own))
     if why:
-        return _unread(cells, [d.values for d in found_drafts], f"no layout fits ({'; '.join(why)})", _CURE)
+        return _unread(cells, [d.values for d in found_drafts], f"no layout fits ({'; '.join(why)})", SAY_IT)
     if not found_drafts:
         return None
     said = [
-        beside.unread_table(cells, d.values, f"it does not say {'; '.join(drafted.missing(d))}", _CURE)
+        beside.unread_table(cells, d.values, f"it does not say {'; '.join(drafted.missing(d))}", SAY_IT)
         for d in found_drafts
     ]
     return CellRead((), tuple(said))
@@ -110,9 +107,4 @@ def _unread(cells: Cells, tables: Sequence[Block], why: str, cure: str) -> CellR
 
 def _by(layout: Layout, cells: Cells) -> Finding:
     where = f"The sheet {cells.grid.sheet}" if cells.grid.sheet else "The file"
-    return Finding(
-        "note", "read_with_layout", (Cell(1, "A", cells.text(1, 0), cells.grid.sheet),),
-        f"{where} was read with the layout {layout.name}.",
-        f"The layout as it was (SHA-256 {layout.digest[:12]}) is kept in the store beside the file.",
-        "Nothing, if the layout is right.", "The readings mean what it says.",
-    )  # fmt: skip
+    return beside.read_with(layout, where, Cell(1, "A", cells.text(1, 0), cells.grid.sheet))

@@ -1,8 +1,8 @@
 """What a reader of profile traces hands on: heights at equal steps in um, within bounds that all keep.
 
-Bounds: MOST_POINTS a profile, MOST_PROFILES profiles and MOST_TOGETHER points a file, counts looked at
-before anything is made from them; steps and heights that no surface of an engine part has are refused as a
-unit slip.
+Bounds: MOST_BYTES of SDF or text, MOST_POINTS a profile, MOST_PROFILES profiles and MOST_TOGETHER points a
+file, counts looked at before anything is made from them; steps and heights that no surface of an engine part
+has are refused as a unit slip.
 """
 
 from dataclasses import dataclass
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from numpy import float64
     from numpy.typing import NDArray
 
+MOST_BYTES: Final = 40_000_000
 MOST_POINTS: Final = 500_000
 MOST_PROFILES: Final = 20
 MOST_TOGETHER: Final = 2_000_000
@@ -64,6 +65,17 @@ def um_per(unit: str) -> float:
     if units.kind(key) != "length":
         raise UnitError(f"the unit {text!r} is no length: write one of um, mm, m, nm, in, uin")
     return 1.0 / units.per_um(key)
+
+
+def bounded(data: bytes) -> None:
+    """Refuse a file longer than any trace is.
+
+    Raises
+    ------
+    FileError
+    """
+    if len(data) > MOST_BYTES:
+        raise FileError(f"a trace of {len(data) // 1_000_000} MB; at most {MOST_BYTES // 1_000_000} are read")
 
 
 def counted(points: int, profiles: int) -> None:

@@ -5,16 +5,16 @@ from dataclasses import dataclass
 from typing import Final
 
 from qc.derived import texture_profile
-from qc.derived.texture_profile import Texture
+from qc.derived.texture_profile import CoreFilter, Texture
 from qc.errors import FileError, TooLittleData
-from qc.ingest import trace_words
+from qc.ingest import beside, trace_words
 from qc.ingest.cellwise import Place, row_of
 from qc.ingest.layout import Layout
-from qc.ingest.layout_trace import FILTERS, TraceLayout
+from qc.ingest.layout_trace import TraceLayout
 from qc.ingest.line import Shop
 from qc.ingest.rows import Row
 from qc.ingest.trace import Profile, Whole, whole
-from qc.records import Finding
+from qc.records import Cell, Finding
 
 _PLAIN: Final = ("ra", "rz")
 _PERCENT: Final = ("mr1", "mr2")
@@ -32,7 +32,7 @@ class Judged:
 
     cutoff_mm: float
     short_um: float
-    core_filter: str
+    core_filter: CoreFilter
 
     def method(self, key: str) -> str:
         """Method of a figure: its filter, with the cut-offs where they are not the usual ones."""
@@ -88,15 +88,14 @@ def rows(
         if len(profiles) > 1:
             texts["trial"] = str(number)
         found += [_row(key, texture, one, how, layout, texts, shop, sha256, number) for key in layout.figures]
-    said.append(trace_words.by_layout(by))
+    said.append(beside.read_with(by, "The trace", Cell(1, "z", "")))
     return found, said
 
 
 def _texture(one: Whole, how: Judged, this: str) -> Texture:
-    core_filter: texture_profile.CoreFilter = "iso13565-1" if how.core_filter == FILTERS[0] else "iso16610-31"
     try:
         found = texture_profile.figures(
-            one.heights, one.spacing, how.cutoff_mm * 1000.0, how.short_um, core_filter
+            one.heights, one.spacing, how.cutoff_mm * 1000.0, how.short_um, how.core_filter
         )
     except TooLittleData as fault:
         raise FileError(f"{this} gives no figure: {fault}") from None

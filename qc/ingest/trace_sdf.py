@@ -13,13 +13,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 from qc.errors import FileError
 from qc.ingest.delimited import decoded
-from qc.ingest.trace import UM_PER_M, Profile, counted
+from qc.ingest.trace import UM_PER_M, Profile, bounded, counted
 
 if TYPE_CHECKING:
     from numpy import float64
     from numpy.typing import NDArray
 
-MOST_BYTES: Final = 40_000_000
 _VERSION = re.compile(rb"[ab][A-Z]{2,6}-V?\d\.\d")
 _HEADER: Final = struct.Struct("<8s10s12s12sHHddddBBB")
 _TYPES: Final[Mapping[int, str]] = {0: "u1", 1: "u2", 2: "u4", 3: "f4", 4: "i1", 5: "i2", 6: "i4", 7: "f8"}
@@ -44,8 +43,7 @@ def profiles(data: bytes) -> list[Profile]:
     FileError
         Damaged, cut off, an area, packed, or beyond the bounds.
     """
-    if len(data) > MOST_BYTES:
-        raise FileError(f"a trace of {len(data) // 1_000_000} MB; at most {MOST_BYTES // 1_000_000} are read")
+    bounded(data)
     return _written(decoded(data)) if data[:1] == b"a" else _packed(data)
 
 

@@ -1,7 +1,7 @@
 """Reader of profiles in plain text: spacing first and heights, columns of places and heights, or heights.
 
 What such a file holds a layout says, as nothing in it does; units are proved by its header or the layout.
-Bounds: MOST_BYTES of text, MOST_HEAD lines before the figures, and those of `trace`.
+Bounds: MOST_HEAD lines before the figures, and those of `trace`.
 """
 
 import re
@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 from qc.errors import FileError, UnitError
-from qc.ingest.delimited import decoded
-from qc.ingest.trace import MOST_POINTS, Profile, counted, even_spacing, um_per
+from qc.ingest.delimited import decoded, whole_lines
+from qc.ingest.trace import MOST_POINTS, Profile, bounded, counted, even_spacing, um_per
 
 if TYPE_CHECKING:
     from numpy import float64
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
 Content = Literal["spacing_first", "x_z", "z"]
 CONTENTS: Final[tuple[Content, ...]] = ("spacing_first", "x_z", "z")
-MOST_BYTES: Final = 40_000_000
 MOST_HEAD: Final = 60
 _FEWEST: Final = 50  # lines of figures that look like a trace
 _LIKELY: Final = 65_536  # bytes that are looked at
@@ -52,10 +51,10 @@ def claims(head: bytes, name: str) -> bool:
     """Whether a file looks like a trace: nothing but one or two figures a line, after some lines of words."""
     try:
         start = head[:_LIKELY]
-        cut = start.rfind(b"\n") + 1 if len(start) == _LIKELY and b"\x00" not in start else len(start)
-        lines = [line for line in decoded(start[:cut]).splitlines() if line.strip()]
+        text = decoded(whole_lines(start) if len(start) == _LIKELY else start)
     except FileError:
         return False
+    lines = [line for line in text.splitlines() if line.strip()]
     for columns in (1, 2):
         for number, separator in _MARKS:
             first = _first(lines, columns, number, separator)
@@ -92,8 +91,7 @@ def profiles(data: bytes, written: Written) -> list[Profile]:
     FileError
         No such content, a unit that nothing proves, or beyond the bounds.
     """
-    if len(data) > MOST_BYTES:
-        raise FileError(f"a trace of {len(data) // 1_000_000} MB; at most {MOST_BYTES // 1_000_000} are read")
+    bounded(data)
     lines = [line for line in decoded(data).splitlines() if line.strip()]
     head, columns = _read(lines, 2 if written.content == "x_z" else 1)
     if written.content == "x_z":

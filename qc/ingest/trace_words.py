@@ -1,24 +1,19 @@
 """What there is to say of a trace: as findings, and as a first layout for a person to complete."""
 
 import re
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from qc.ingest import keys
-from qc.ingest.beside import NEEDS_LAYOUT
+from qc.ingest.beside import NEEDS_LAYOUT, SAY_IT
 from qc.records import Cell, Finding
 
 if TYPE_CHECKING:
-    from qc.ingest.layout import Layout
     from qc.ingest.trace import Profile, Whole
 
-TRY: Final = (
-    "Say it in a layout (qc layout try FILE --write LAYOUT.toml writes a first one) and take the file in "
-    "again."
-)
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 
 
-def unread(why: str, cure: str = TRY) -> Finding:
+def unread(why: str, cure: str = SAY_IT) -> Finding:
     """A trace that waits because nothing says what it is about."""
     return Finding(
         "stop", NEEDS_LAYOUT, (), f"The profile trace was not read: {why}.",
@@ -60,16 +55,6 @@ def of_profile(number: int, profile: "Profile", one: "Whole", this: str) -> list
             "The figures count as computed with them.",
         ))  # fmt: skip
     return found
-
-
-def by_layout(layout: "Layout") -> Finding:
-    """By which layout a trace was read."""
-    return Finding(
-        "note", "read_with_layout", (Cell(1, "z", ""),),
-        f"The trace was read with the layout {layout.name}.",
-        f"The layout as it was (SHA-256 {layout.digest[:12]}) is kept in the store beside the file.",
-        "Nothing, if the layout is right.", "The readings mean what it says.",
-    )  # fmt: skip
 
 
 def first_layout(name: str, text: bool, dated: bool) -> str:

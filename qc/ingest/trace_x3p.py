@@ -8,13 +8,13 @@ and what the mask leaves out (a bit a point, the lowest bit first).
 import hashlib
 import re
 import zipfile
-import zlib
 from collections.abc import Mapping
 from io import BytesIO
 from typing import TYPE_CHECKING, Final
 from xml.parsers import expat
 
 from qc.errors import FileError
+from qc.ingest import package
 from qc.ingest.trace import MOST_TOGETHER, UM_PER_M, Profile, counted, even_spacing
 
 if TYPE_CHECKING:
@@ -27,7 +27,6 @@ _MAIN: Final = "main.xml"
 _SUMS: Final = "md5checksum.hex"
 _DEEPEST: Final = 40
 _LONGEST: Final = 10_000  # characters of one text
-_CHUNK: Final = 1 << 18
 _FORMS: Final[Mapping[str, str]] = {"I": "<i2", "L": "<i4", "F": "<f4", "D": "<f8"}
 _AGAIN: Final = "export it again"
 _DATE = re.compile(r"\d{4}-\d\d-\d\d(T\d\d:\d\d.*)?")
@@ -41,7 +40,7 @@ def claims(data: bytes, name: str) -> bool:
     try:
         with zipfile.ZipFile(BytesIO(data)) as book:
             names = {n.casefold() for n in book.namelist()}
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+    except package.DAMAGED:
         # cut off: the list of parts stands at the end, their names also before each
         return name.casefold().endswith(".x3p")
     return _MAIN in names and "[content_types].xml" not in names
@@ -69,6 +68,7 @@ def profiles(data: bytes) -> list[Profile]:
 
 
 def _unpacked(data: bytes) -> dict[str, bytes]:
+    too_large = f"the x3p file unpacks to more than {MOST_BYTES // 1_000_000} MB: export one profile"
     try:
         with zipfile.ZipFile(BytesIO(data)) as book:
             names = book.namelist()
@@ -76,25 +76,12 @@ def _unpacked(data: bytes) -> dict[str, bytes]:
                 raise FileError(f"the x3p file has {len(names)} parts; at most {MOST_PARTS} are read")
             left, parts = MOST_BYTES, {}
             for name in names:
-                part = _part(book, name, left)
+                part = package.part(book, name, left, too_large)
                 left -= len(part)
                 parts[name] = part
             return parts
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, NotImplementedError, ValueError):
+    except package.DAMAGED:
         raise FileError(f"the x3p file is damaged, cut off or locked by a password: {_AGAIN}") from None
-
-
-def _part(book: zipfile.ZipFile, name: str, left: int) -> bytes:
-    pieces, size = [], 0
-    with book.open(name) as part:
-        while piece := part.read(_CHUNK):
-            size += len(piece)
-            if size > left:
-                raise FileError(
-                    f"the x3p file unpacks to more than {MOST_BYTES // 1_000_000} MB: export one profile"
-                )
-            pieces.append(piece)
-    return b"".join(pieces)
 
 
 def _md5(data: bytes) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from qc import units
 from qc.errors import FileError
-from qc.ingest import trace_sdf, trace_text, trace_words, trace_x3p
+from qc.ingest import beside, delimited, trace_sdf, trace_text, trace_words, trace_x3p
 from qc.ingest.kinds import kind_of
 from qc.ingest.layout_trace import TraceLayout
 from qc.ingest.line import Shop
@@ -51,26 +51,24 @@ def read(
         return None
     fit = [(one, t) for one in shelf for t in one.traces if t.parts(name) is not None]
     if len(fit) != 1:
-        return _spread((), (trace_words.unread(*_why(fit, shelf, found, name)),))
+        return _waiting(trace_words.unread(*_why(fit, shelf, found, name)))
     by, layout = fit[0]
     profiles = _profiles(data, found, layout, by.name)
     missing = layout.missing(name, bool(profiles[0].at))
     if missing:
-        return _spread((), (trace_words.layout_says_not(by.name, missing),))
+        return _waiting(trace_words.layout_says_not(by.name, missing))
     from qc.ingest import trace_figures
 
     rows, said = trace_figures.rows(profiles, layout, by, name, shop, sha256)
     return Spread(tuple(rows), tuple(said), True, (), (by,))
 
 
-def _spread(rows: tuple[Row, ...], said: tuple[Finding, ...]) -> Spread:
-    return Spread(rows, said, True)
+def _waiting(why: Finding) -> Spread:
+    return Spread((), (why,), True)
 
 
 def _may_be_text(data: bytes) -> bool:
     """Whether a file that a layout's name fits is text without a header of ours."""
-    from qc.ingest import delimited
-
     if not delimited.claims(data[:_HEAD], ""):
         return False
     return not any(kind_of(row) for row in delimited.first_rows(data))
@@ -91,7 +89,7 @@ def _why(
             "Name the file so, or correct name in the layout, and take it in again.",
         )
     like = "it looks like one (a figure or two a line), and " if found == "text" else ""
-    return f"{like}no layout is for files of its name", trace_words.TRY
+    return f"{like}no layout is for files of its name", beside.SAY_IT
 
 
 def _profiles(data: bytes, found: str, layout: TraceLayout, by: str) -> list["Profile"]:

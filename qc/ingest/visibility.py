@@ -6,11 +6,8 @@ looked up here,
 entities off and sizes bounded.
 """
 
-import lzma
 import re
-import struct
 import zipfile
-import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from io import BytesIO
@@ -18,19 +15,13 @@ from typing import Final
 from xml.parsers import expat
 
 from qc.errors import FileError
+from qc.ingest import package
 from qc.ingest.grid import MOST_CELLS
 
 MOST_BYTES: Final = 200_000_000
 MOST_PARTS: Final = 2_000
 _CELL = re.compile(r"([A-Z]{1,3})(\d{1,7})")
-_CHUNK: Final = 1 << 20
 _LOOKED_AT: Final = ("workbook.xml", ".rels")  # besides the sheets; other parts are only measured
-
-# what Python's zipfile raises on a spoilt package, found by fuzzing: its parts' own decoders speak through it
-_DAMAGED: Final = (
-    zipfile.BadZipFile, zlib.error, lzma.LZMAError, struct.error, EOFError, KeyError, OSError, RuntimeError,
-    ValueError,
-)  # fmt: skip
 
 Attributes = Mapping[str, str]
 
@@ -61,23 +52,9 @@ def column_number(letters: str) -> int:
     return number
 
 
-def _too_large() -> str:
-    return f"the workbook unpacks to more than {MOST_BYTES // 1_000_000} MB: split it"
-
-
-def _part(book: zipfile.ZipFile, name: str, left: int) -> bytes:
-    pieces, size = [], 0
-    with book.open(name) as part:
-        while piece := part.read(_CHUNK):
-            size += len(piece)
-            if size > left:
-                raise FileError(_too_large())
-            pieces.append(piece)
-    return b"".join(pieces)
-
-
 def _unpacked(data: bytes) -> dict[str, bytes]:
     """Every part that we or the sheet reader will parse, unpacked within the bounds."""
+    too_large = f"the workbook unpacks to more than {MOST_BYTES // 1_000_000} MB: split it"
     try:
         with zipfile.ZipFile(BytesIO(data)) as book:
             names = book.namelist()
@@ -86,14 +63,14 @@ def _unpacked(data: bytes) -> dict[str, bytes]:
             parts: dict[str, bytes] = {}
             left = MOST_BYTES
             if sum(one.file_size for one in book.infolist()) > left:
-                raise FileError(_too_large())
+                raise FileError(too_large)
             for name in names:
-                part = _part(book, name, left)
+                part = package.part(book, name, left, too_large)
                 left -= len(part)
                 if name.endswith(_LOOKED_AT) or name.startswith("xl/worksheets/"):
                     parts[name] = part
             return parts
-    except _DAMAGED as fault:
+    except package.DAMAGED as fault:
         raise FileError(
             f"the workbook is damaged or locked by a password ({fault}): open it, save it again as "
             "XLSX without one"
