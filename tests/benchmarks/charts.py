@@ -8,10 +8,8 @@ sums. Run lengths of designs stand beside a simulation. Read the ratios; absolut
 
 import json
 import os
-import platform
 import sys
 import time
-from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -20,9 +18,9 @@ import pandas as pd
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from qc.charts import cusum, ewma, many, rules
-from qc.stats import fast
 from qc.stats.runlength import cusum_run_length, ewma_run_length
 from qc.stats.spreads import spreads
+from tests.benchmarks.machine import machine_of_pandas
 
 RESULT = Path(__file__).with_suffix(".json")
 SERIES, BLOCKS, BORES, WEIGHT, K, H = 2000, 625, 8, 0.1, 0.5, 5.0
@@ -214,16 +212,7 @@ def run_lengths():
 def main():
     result = {"series": SERIES, "blocks": SERIES * BLOCKS, "values": SERIES * BLOCKS * BORES}
     result |= times_faster(Shop()) | {"run_lengths": run_lengths()}
-    result |= {
-        "threads": fast.threads(),
-        "load_average": os.getloadavg()[0],
-        "at": datetime.now(UTC).date().isoformat(),
-        "cores": os.cpu_count(),
-        "python": platform.python_version(),
-        "numpy": np.__version__,
-        "pandas": pd.__version__,
-        "numba": __import__("numba").__version__,
-    }
+    result |= machine_of_pandas()
     print(json.dumps(result, indent=1))
     RESULT.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
 

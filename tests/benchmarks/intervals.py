@@ -5,11 +5,8 @@ the first of its size pays for them.
 """
 
 import json
-import os
-import platform
 import sys
 import time
-from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +18,7 @@ from qc.capability.nested import capability
 from qc.capability.row import row_of
 from qc.stats.families import family
 from qc.stats.pivotal import DRAWS, SEED
+from tests.benchmarks.machine import machine
 
 RESULT = Path(__file__).with_suffix(".json")
 BLOCKS, BORES, SERIES = 50, 8, 40
@@ -72,13 +70,7 @@ def main():
             "with_intervals": float(np.median(taken[1:])),
             "first_series_of_its_size": taken[0],
         }
-    result |= {
-        "load_average": os.getloadavg()[0],
-        "at": datetime.now(UTC).date().isoformat(),
-        "cores": os.cpu_count(),
-        "python": platform.python_version(),
-        "numpy": np.__version__,
-    }
+    result |= machine()
     print(json.dumps(result, indent=1))
     RESULT.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")
 

@@ -8,11 +8,9 @@ ratios; absolute times are the machine's.
 
 import json
 import os
-import platform
 import subprocess
 import sys
 import time
-from datetime import UTC, datetime
 from functools import lru_cache
 from pathlib import Path
 
@@ -23,8 +21,9 @@ from scipy.stats import mstats
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from qc.stats import fast, segments
+from qc.stats import segments
 from qc.stats.spreads import spreads
+from tests.benchmarks.machine import machine_of_pandas
 
 RESULT = Path(__file__).with_suffix(".json")
 SERIES, BLOCKS, BORES = 2000, 625, 8
@@ -159,14 +158,7 @@ def main():
         "column_megabytes": values.nbytes / 1e6,
         "peak_megabytes": {mode: peak_of(mode) for mode in MODES},
         "seconds_of_one_pass_over_the_column": seconds(values.sum, 9)[0],
-        "threads": fast.threads(),
-        "load_average": os.getloadavg()[0],
-        "at": datetime.now(UTC).date().isoformat(),
-        "cores": os.cpu_count(),
-        "python": platform.python_version(),
-        "numpy": np.__version__,
-        "pandas": pd.__version__,
-        "numba": __import__("numba").__version__,
+        **machine_of_pandas(),
     }
     print(json.dumps(result, indent=1))
     RESULT.write_text(json.dumps(result, indent=1) + "\n", encoding="utf-8")

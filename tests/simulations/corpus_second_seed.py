@@ -6,7 +6,6 @@ suite takes the first. Bench sheets are written by `qc sheet` and filled in here
 
 import json
 import random
-import subprocess
 import sys
 import tempfile
 from collections import Counter
@@ -26,6 +25,7 @@ from qc.records import Asked
 from qc.store import Store
 from tests.generate import files, sheets, traces
 from tests.generate.files import Truth
+from tests.simulations import kept_result
 
 RESULT = Path(__file__).with_suffix(".json")
 FIRST, SECOND = 2026, 9151
@@ -192,10 +192,7 @@ def main_() -> None:
     """Take the second seed and write its result down."""
     with tempfile.TemporaryDirectory() as name:
         found = outcome(Path(name), SECOND)
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=True
-    ).stdout.strip()
-    found |= {"at": datetime.now(UTC).isoformat(timespec="seconds"), "commit": commit}
+    found |= {"at": datetime.now(UTC).isoformat(timespec="seconds"), "commit": kept_result.commit()}
     text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
     RESULT.write_text(text, encoding="utf-8")
     sys.stdout.write(text)

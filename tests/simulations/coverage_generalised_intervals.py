@@ -1,12 +1,12 @@
 """How often the intervals of capability hold the truth: series of blocks whose true figures are known.
 
-Each cell is one kind of series: number of blocks, share of the variance between them, place of the mean. Run
-as a script it writes the whole result beside itself; the suite runs a part.
+Each cell is one kind of series: number of blocks, share of the variance between them, place of the mean. Here
+are Cpk, the tolerance interval, folded normals, and what bores or block means as the sample would give;
+`coverage_over_the_grid` has Ppk over more blocks, blocks of unlike size, and blocks that lean on each other.
+Run as a script it writes the whole result beside itself; the suite runs a part.
 """
 
 import json
-import subprocess
-from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +14,7 @@ from scipy import stats
 
 from qc.capability.nested import capability
 from qc.stats.pivotal import pivots
+from tests.simulations import kept_result
 
 RESULT = Path(__file__).with_suffix(".json")
 BORES = 8
@@ -162,15 +163,12 @@ def main():
             cells = ppk_of_other_families(family, location, m, share, **few)
             print(*cells, sep="\n", flush=True)
             others += cells
-    git = ["git", "-C", str(RESULT.parent), "rev-parse", "HEAD"]
     result = {
         "what": "share of series whose 95 % interval holds the true figure",
         "bores_a_block": BORES,
         "true_index": TRUE_INDEX,
         "seed": seed,
-        "at": datetime.now(UTC).date().isoformat(),
-        "commit": subprocess.run(git, capture_output=True, text=True, check=True).stdout.strip(),
-        "numpy": np.__version__,
+        **kept_result.of_this_run(),
         "ppk_normal": {"draws": 10_000, "cells": normal},
         "others": {"draws": few["draws"], "cells": others},
     }

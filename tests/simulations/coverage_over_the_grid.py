@@ -6,9 +6,6 @@ the index of its side at TRUE_INDEX, the lower one lies `2 off` spreads further 
 writes the whole result beside itself (ten minutes of one processor); the suite runs a part.
 """
 
-import json
-import subprocess
-from datetime import UTC, datetime
 from itertools import product
 from pathlib import Path
 
@@ -17,6 +14,7 @@ from scipy.signal import lfilter
 
 from qc.stats.pivotal import pivots
 from qc.stats.spreads import spreads
+from tests.simulations import kept_result
 
 RESULT = Path(__file__).with_suffix(".json")
 TRUE_INDEX = 1.33
@@ -133,7 +131,6 @@ def main():
         found = cells_of(*kind, series=SERIES, draws=DRAWS)
         print(*kind, *(c["coverage"] for c in found), flush=True)
         cells += found
-    git = ["git", "-C", str(RESULT.parent), "rev-parse", "HEAD"]
     result = {
         "what": "share of series whose 95 % interval of Ppk holds the true index",
         "true_index": TRUE_INDEX,
@@ -141,13 +138,8 @@ def main():
         "series": SERIES,
         "draws": DRAWS,
         "seed": SEED,
-        "at": datetime.now(UTC).date().isoformat(),
-        "commit": subprocess.run(git, capture_output=True, text=True, check=True).stdout.strip(),
-        "numpy": np.__version__,
     }
-    rows = ",\n  ".join(json.dumps(c) for c in cells)
-    head = json.dumps(result, indent=1)[:-2]
-    RESULT.write_text(f'{head},\n "cells": [\n  {rows}\n ]\n}}\n', encoding="utf-8")
+    kept_result.write_cells(RESULT, result, cells)
 
 
 if __name__ == "__main__":

@@ -8,15 +8,14 @@ the suite runs a part of it.
 """
 
 import json
-import subprocess
 import sys
-from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 
 from qc.drift import judge
 from tests.simulations import drift_worlds as worlds
+from tests.simulations import kept_result
 from tests.simulations.drift_gauges import gauge_cells
 
 LEVEL = 0.00073
@@ -194,10 +193,7 @@ def main(rounds, few, seed, *hundredths):
     found = [c for c in kept["cells"] if c["seed"] != seed or c["lag1"] not in lags]
     run = {
         "seed": seed, "lags": lags, "rounds_of_steady": rounds, "rounds_of_others": few,
-        "date": datetime.now(UTC).date().isoformat(),
-        "commit": subprocess.run(
-            ["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=True
-        ).stdout.strip(),
+        "date": kept_result.today(), "commit": kept_result.commit(),
     }  # fmt: skip
     for what, rho, part, cell in cells(seed, rounds, few, lags):
         found.append({"what": what, "lag1": rho, "share_between": part, "seed": seed} | cell)

@@ -116,11 +116,6 @@ def least_squares(means, blocks=WINDOW):
     return float(y.mean() + b * len(y) / 2), b, b / error if error > 0 else 0.0
 
 
-def plain_slopes(means):
-    """Largest slope over the last 20 blocks in its own errors, as of each block from 21 on."""
-    return np.array([abs(least_squares(means[:t])[2]) for t in range(LEARNED + 1, len(means) + 1)])
-
-
 def plain_forecast(one, limit=4.0):
     """Bores left by least squares over the last 20 blocks of the stretch; infinite without a crossing."""
     mine = one.means[one.stretch == one.stretch[-1]][-WINDOW:]

@@ -7,9 +7,6 @@ limits is taken exactly given the blocks behind them, so each chart gives its ow
 writes the whole result beside itself (ten minutes of one processor); the suite runs a part.
 """
 
-import json
-import subprocess
-from datetime import UTC, datetime
 from itertools import product
 from pathlib import Path
 
@@ -22,6 +19,7 @@ from qc.reports.lags import OWN_FROM
 from qc.stats.lag import _expected_sums
 from qc.stats.levels import DEFAULT_LEVEL
 from qc.stats.spreads import spreads
+from tests.simulations import kept_result
 
 RESULT = Path(__file__).with_suffix(".json")
 SIZES = {"8": (8,), "4/6/8": (4, 6, 8)}
@@ -100,20 +98,14 @@ def main():
     for kind in kinds():
         cells.append(cell_of(*kind, charts=CHARTS))
         print(cells[-1], flush=True)
-    git = ["git", "-C", str(RESULT.parent), "rev-parse", "HEAD"]
     result = {
         "what": "false-alarm rate in the next block over the stated one",
         "level": DEFAULT_LEVEL,
         "charts": CHARTS,
         "lag1_pooled_over_series": POOLED,
         "seed": SEED,
-        "at": datetime.now(UTC).date().isoformat(),
-        "commit": subprocess.run(git, capture_output=True, text=True, check=True).stdout.strip(),
-        "numpy": np.__version__,
     }
-    rows = ",\n  ".join(json.dumps(cell) for cell in cells)
-    head = json.dumps(result, indent=1)[:-2]
-    RESULT.write_text(f'{head},\n "cells": [\n  {rows}\n ]\n}}\n', encoding="utf-8")
+    kept_result.write_cells(RESULT, result, cells)
 
 
 if __name__ == "__main__":

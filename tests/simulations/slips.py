@@ -9,13 +9,11 @@ fifths of its detectable cells, at `stop` or `ask`. Run as a script it writes th
 
 import json
 import shutil
-import subprocess
 import sys
 import tempfile
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext, suppress
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +25,7 @@ from qc.ingest.sources import found
 from qc.store import Store, Write
 from tests.generate.slip_kinds import KINDS
 from tests.generate.slips import Case, Corpus
+from tests.simulations import kept_result
 
 RESULT = Path(__file__).with_suffix(".json")
 NAMED, RIGHT = 0.8, 0.5
@@ -207,10 +206,7 @@ def simulated(
 def main(seed: int = 1, detectable: int = 55, builds: int = 240, name: str = "first") -> None:
     told = json.loads(RESULT.read_text(encoding="utf-8")) if RESULT.exists() else {}
     found = simulated(seed, detectable, builds, note=lambda *said: print(*said, flush=True))
-    commit = subprocess.run(
-        ["git", "rev-parse", "HEAD"], capture_output=True, text=True, check=True
-    ).stdout.strip()
-    told[name] = {"date": datetime.now(UTC).date().isoformat(), "commit": commit} | found
+    told[name] = {"date": kept_result.today(), "commit": kept_result.commit()} | found
     RESULT.write_text(json.dumps(told, indent=1) + "\n", encoding="utf-8")
     print({k: v for k, v in found.items() if k != "kinds"})
 
