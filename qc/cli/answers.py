@@ -16,11 +16,7 @@ def deliver(document: Mapping[str, Any], command: Given, settings: Mapping[str, 
 
         write.answer(document, command.out)
         click.echo(f"wrote {command.out}", err=True)
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text(document), nl=False)
-    elif command.out is None:
+    if not command.told_as_json(document) and command.out is None:
         from qc.cli import faces, printed
 
         faces.FACES[document["answer"]](document, printed.shown(settings, document["zone"]))

@@ -19,11 +19,7 @@ def audit(place: Path, **options: Any) -> None:
     command = given(options)
     with command.opened() as store:
         packed = pack.write_to(store, command.question(store), place)
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text(packed), nl=False)
-    else:
+    if not command.told_as_json(packed):
         click.echo(f"wrote {place}: {packed['entries']} files, revision {packed['revision']}")
         click.echo(f"SHA-256 of its manifest {packed['manifest']}: print it with the report")
         click.echo(f"Anyone can recompute it: qc verify {place.name}")

@@ -4,10 +4,8 @@ from typing import Any
 
 import click
 
-from qc.cli.options import Given, asks, given
+from qc.cli.options import Given, asks, because, given
 from qc.errors import QuestionError
-
-_REASON = click.option("--reason", required=True, help="Why, in your words; it is kept for ever.")
 
 
 @click.group()
@@ -18,7 +16,7 @@ def choose() -> None:
 @choose.command("set", context_settings={"ignore_unknown_options": True})
 @click.argument("name")
 @click.argument("value")
-@_REASON
+@because
 @asks
 def choose_set(name: str, value: str, reason: str, **options: Any) -> None:
     """Choose VALUE for NAME in the one series that the filters leave (`chart ewma`, `family lognormal`)."""
@@ -27,7 +25,7 @@ def choose_set(name: str, value: str, reason: str, **options: Any) -> None:
 
 @choose.command("usual")
 @click.argument("name")
-@_REASON
+@because
 @asks
 def choose_usual(name: str, reason: str, **options: Any) -> None:
     """Go back to the usual one for NAME in the one series that the filters leave."""
@@ -35,7 +33,7 @@ def choose_usual(name: str, reason: str, **options: Any) -> None:
 
 
 def _write(command: Given, name: str, value: str | None, reason: str, words: str) -> None:
-    from qc.history import series_id
+    from qc.history import series_id, series_key
     from qc.reports import choosing, series
 
     with command.opened() as store:
@@ -45,16 +43,12 @@ def _write(command: Given, name: str, value: str | None, reason: str, words: str
                 f"a choice is for one series and the filters leave {len(found)}: narrow them with --machine, "
                 "--operation, --characteristic, --method, --state"
             )
-        key = tuple(str(found[0][n]) for n in ("machine", "operation", "characteristic", "method", "state"))
+        key = series_key(found[0])
         kept = choosing.note(store, key, name, value, reason=reason, by=command.by, command=words)
         revision = store.revision()
     told = {"series": series_id(key), "name": name, "value": kept, "reason": reason, "by": command.by,
             "revision": revision}  # fmt: skip
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text(told), nl=False)
-    else:
+    if not command.told_as_json(told):
         click.echo(
             f"{told['series']}: {name} {'back to the usual' if kept is None else kept}, revision {revision}"
         )
@@ -70,10 +64,7 @@ def choose_list(**options: Any) -> None:
     command = given(options)
     with command.opened() as store:
         document = report.answer(store, command.question(store))
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text(document), nl=False)
+    if command.told_as_json(document):
         return
     from qc.cli.printed import shown, table
 

@@ -89,10 +89,7 @@ def report(taken: tuple["Ingested", dict[str, Any]], command: Given, at: str = "
     names = ("changed", "notices", "not_given")
     changed: dict[str, Any] = {name: head.pop(name) for name in names if name in head}
     document = {**head, "files": [one.document() for one in result.files], **changed}
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text(document), nl=False)
+    if command.told_as_json(document):
         return document
     from qc.cli.printed import said
 

@@ -1,27 +1,14 @@
 """What a person keeps out of answers: true readings excluded for a time, wrong ones made void for ever."""
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from qc.cli.options import FILTERS, Given, asks, given, shared
+from qc.cli.options import FILTERS, Given, asks, because, given, has_words, shared
 from qc.errors import QuestionError
 
 if TYPE_CHECKING:
     from qc.store import Store
-
-_REASON: Final = click.option("--reason", required=True, help="Why, in your words; it is kept for ever.")
-
-
-def said(reason: str) -> None:
-    """Refuse a reason that says nothing.
-
-    Raises
-    ------
-    QuestionError
-    """
-    if not reason.strip():
-        raise QuestionError("this needs a reason: say why in a few words")
 
 
 def _scope(command: Given, store: "Store", readings: tuple[str, ...]) -> dict[str, Any]:
@@ -57,7 +44,7 @@ def exclude() -> None:
 
 @exclude.command("add")
 @click.option("--reading", "readings", metavar="ID", multiple=True, help="One reading (repeatable).")
-@_REASON
+@because
 @asks
 def exclude_add(readings: tuple[str, ...], reason: str, **options: Any) -> None:
     """Keep out what these filters or ids name."""
@@ -71,11 +58,8 @@ def exclude_add(readings: tuple[str, ...], reason: str, **options: Any) -> None:
             write.exclude(scope, reason)
         number = int(store.records("exclusion")["seq"].iloc[-1])
         more, revision = _excluded(store) - before, store.revision()
-    if command.json:
-        from qc.export import json
-
-        told = {"exclusion": number, "scope": scope, "reason": reason, "readings": more, "revision": revision}
-        click.echo(json.text(told), nl=False)
+    told = {"exclusion": number, "scope": scope, "reason": reason, "readings": more, "revision": revision}
+    if command.told_as_json(told):
         return
     click.echo(
         f"exclusion {number}: {more} readings more are kept out ({_told(scope)}), revision {revision}; "
@@ -95,13 +79,10 @@ def exclude_list(**options: Any) -> None:
     with command.opened() as store:
         rows = store.records("exclusion").to_dict("records")
         revision, excluded = store.revision(), _excluded(store)
-    if command.json:
-        from qc.export import json
-
-        names = ("seq", "scope", "reason", "by", "revision")
-        told = {"exclusions": [{n: row[n] for n in names} for row in rows], "readings": excluded,
-                "revision": revision}  # fmt: skip
-        click.echo(json.text(told), nl=False)
+    names = ("seq", "scope", "reason", "by", "revision")
+    told = {"exclusions": [{n: row[n] for n in names} for row in rows], "readings": excluded,
+            "revision": revision}  # fmt: skip
+    if command.told_as_json(told):
         return
     from qc.cli.printed import table
 
@@ -113,27 +94,24 @@ def exclude_list(**options: Any) -> None:
 
 @exclude.command("lift")
 @click.argument("number", type=int)
-@_REASON
+@because
 @shared
 def exclude_lift(number: int, reason: str, **options: Any) -> None:
     """Let what an exclusion kept out count again."""
     command = given(options)
-    said(reason)
+    has_words(reason)
     with command.opened() as store:
         with store.write(by=command.by, command="exclude lift", reason=reason) as write:
             write.withdraw("exclusion", number, reason)
         revision = store.revision()
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text({"lifted": number, "reason": reason, "revision": revision}), nl=False)
+    if command.told_as_json({"lifted": number, "reason": reason, "revision": revision}):
         return
     click.echo(f"exclusion {number} is lifted, revision {revision}")
 
 
 @click.command()
 @click.argument("reading", metavar="ID")
-@_REASON
+@because
 @shared
 def void(reading: str, reason: str, **options: Any) -> None:
     """Take one wrong reading out of all figures, for ever.
@@ -141,15 +119,12 @@ def void(reading: str, reason: str, **options: Any) -> None:
     ID as in qc readings. What it should have been comes in with a file; a true reading is excluded instead.
     """
     command = given(options)
-    said(reason)
+    has_words(reason)
     with command.opened() as store:
         with store.write(by=command.by, command="void", reason=reason) as write:
             write.void(reading, reason)
         revision = store.revision()
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text({"reading": reading, "reason": reason, "revision": revision}), nl=False)
+    if command.told_as_json({"reading": reading, "reason": reason, "revision": revision}):
         return
     click.echo(f"{reading} is void, revision {revision}; it stays in the store and in the audit pack")
 

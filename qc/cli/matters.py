@@ -1,11 +1,11 @@
 """Matters and reactions: what is open, who has it, what was done, and what is to be done next time."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 import click
 
-from qc.cli.options import Given, asks, given, shared
+from qc.cli.options import Given, asks, given, shared, stacked
 
 Row = Mapping[str, Any]
 MOST_BUILDS = 12  # of the bores to measure again, on a terminal
@@ -114,19 +114,11 @@ def _after(one: Row) -> None:
             click.echo(f"    and {len(one['bores_since']) - MOST_BUILDS} builds before: take --json or --out")
 
 
-Acting = Callable[..., None]
-
-
-def _acts(command: Acting) -> Acting:
-    for option in (
-        click.option("--said", metavar="TEXT", required=True, help="One free sentence; it is kept for ever."),
-        click.option("--initials", metavar="TEXT", required=True, help="Who."),
-        click.argument("name", metavar="ID"),
-    ):
-        command = option(command)
-    return command
-
-
+_acts = stacked([
+    click.argument("name", metavar="ID"),
+    click.option("--initials", metavar="TEXT", required=True, help="Who."),
+    click.option("--said", metavar="TEXT", required=True, help="One free sentence; it is kept for ever."),
+])  # fmt: skip
 _AT = click.option("--at", metavar="WHEN", help="When, if not now (2026-05-04, 2026-05-04T10:30).")
 
 
@@ -138,11 +130,8 @@ def _noted(name: str, kind: Any, initials: str, said: str, at: str | None, optio
         when = None if at is None else _moment(store, at)
         matter_, revision = acts.act(store, name, kind, initials=initials, said=said, by=command.by, at=when)
     word = {"taken_up": "taken up", "done": "done", "ended": "ended"}[kind]
-    if command.json:
-        from qc.export import json
-
-        told = {"matter": matter_.id, "act": kind, "initials": initials, "said": said, "revision": revision}
-        click.echo(json.text(told), nl=False)
+    told = {"matter": matter_.id, "act": kind, "initials": initials, "said": said, "revision": revision}
+    if command.told_as_json(told):
         return
     click.echo(f"{matter_.id}: {word} by {initials}, revision {revision}")
 
@@ -188,16 +177,10 @@ def reaction() -> None:
     """What is to be done when a characteristic leaves: set one, list them, lift one."""
 
 
-_WHERE = (
-    click.option("--machine", metavar="NAME", help="On this machine only."),
+_where = stacked([
     click.option("--operation", metavar="NAME", help="In this operation only."),
-)
-
-
-def _where(command: Acting) -> Acting:
-    for option in _WHERE:
-        command = option(command)
-    return command
+    click.option("--machine", metavar="NAME", help="On this machine only."),
+])  # fmt: skip
 
 
 @reaction.command("set")
@@ -233,10 +216,7 @@ def _reacted(about: dict[str, Any], parts: dict[str, Any], options: dict[str, An
     with command.opened(create=True) as store:
         revision = acts.react(store, about, by=command.by, **parts)
     told = reactions.about(about)
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text({**about, **parts, "revision": revision}), nl=False)
+    if command.told_as_json({**about, **parts, "revision": revision}):
         return
     click.echo(f"{told}: {'reaction set' if parts['does'] else 'reaction lifted'}, revision {revision}")
 

@@ -29,10 +29,7 @@ def notify_try(**options: Any) -> None:
     if post is None:
         raise QuestionError(_NOT_SET_UP)
     attempt(post)
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text({"tried": list(post.recipients)}), nl=False)
+    if command.told_as_json({"tried": list(post.recipients)}):
         return
     click.echo(f"a try was sent to {', '.join(post.recipients)}")
 
@@ -53,11 +50,7 @@ def notify_send(**options: Any) -> None:
         revision = store.revision()
     if told["notices"] is None:
         raise QuestionError(told["not_given"].get("notices", _NOT_SET_UP))
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text({**told["notices"], "revision": revision}), nl=False)
-    else:
+    if not command.told_as_json({**told["notices"], "revision": revision}):
         notices(told)
         if not told["notices"]["sent"] and not told["not_given"]:
             click.echo("nothing is due")

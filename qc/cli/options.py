@@ -2,13 +2,15 @@
 
 import getpass
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
+
+from qc.errors import QuestionError
 
 if TYPE_CHECKING:
     from qc.records import Asked
@@ -50,6 +52,14 @@ class Given:
 
         return question.asked(store, {**self.filters, "as_of": self.as_of})
 
+    def told_as_json(self, document: Mapping[str, Any]) -> bool:
+        """Print the document where one is asked for; whether it was."""
+        if self.json:
+            from qc.export import json
+
+            click.echo(json.text(document), nl=False)
+        return self.json
+
 
 def zone(store: "Store") -> str:
     """Name of the shop's time zone: its setting, at first that of this machine."""
@@ -66,7 +76,9 @@ def whoever() -> str:
         return "unknown"
 
 
-def _stacked(options: list[Callable[[Command], Command]]) -> Callable[[Command], Command]:
+def stacked(options: Sequence[Callable[[Command], Command]]) -> Callable[[Command], Command]:
+    """Several options as one decorator, shown in this order."""
+
     def decorate(command: Command) -> Command:
         for option in reversed(options):
             command = option(command)
@@ -96,8 +108,9 @@ _WHEN = {
     "until": "Up to this day or month, included.",
 }
 
-shared = _stacked([_STORE, _JSON, _BY])
-asks = _stacked([
+because = click.option("--reason", required=True, help="Why, in your words; it is kept for ever.")
+shared = stacked([_STORE, _JSON, _BY])
+asks = stacked([
     _STORE, _JSON, _BY, _AS_OF, _OUT,
     *(click.option(f"--{name}", name, multiple=True, metavar="NAME", help=f"Only this {name} (repeatable).")
       for name in FILTERS),
@@ -120,6 +133,17 @@ def given(options: dict[str, Any]) -> Given:
         out=options.pop("out", None),
         filters=filters,
     )
+
+
+def has_words(reason: str) -> None:
+    """Refuse a reason that says nothing.
+
+    Raises
+    ------
+    QuestionError
+    """
+    if not reason.strip():
+        raise QuestionError("this needs a reason: say why in a few words")
 
 
 def store_in_environment() -> str | None:

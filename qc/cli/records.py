@@ -14,7 +14,7 @@ import click
 
 from qc.cli.answers import deliver
 from qc.cli.files import report, taken_in
-from qc.cli.options import FILTERS, Given, asks, given, shared, zone
+from qc.cli.options import FILTERS, Given, asks, given, shared, stacked, zone
 from qc.cli.refusal import waits
 
 # column of the file -> what to write there; the first line of each kind are the ones it cannot do without
@@ -69,15 +69,13 @@ Shows = Callable[[Mapping[str, Any], Any], str]
 
 
 def _columns(kind: str, columns: Mapping[str, str]) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
-    def decorate(command: Callable[..., Any]) -> Callable[..., Any]:
-        for name, text in reversed(list(columns.items())):
-            flag = "--" + name.replace("_", "-")
-            command = click.option(
-                flag, f"row_{name}", metavar="TEXT", help=text, required=name in _NEEDED[kind]
-            )(command)
-        return command
-
-    return decorate
+    return stacked([
+        click.option(
+            "--" + name.replace("_", "-"), f"row_{name}", metavar="TEXT", help=text,
+            required=name in _NEEDED[kind],
+        )
+        for name, text in columns.items()
+    ])  # fmt: skip
 
 
 def _added(kind: str, options: dict[str, Any]) -> None:

@@ -5,13 +5,10 @@ from typing import Any, Final
 
 import click
 
-from qc.cli.kept_out import said
-from qc.cli.options import Given, asks, given, shared
+from qc.cli.options import Given, asks, because, given, has_words, shared
 from qc.errors import QuestionError
 
-_REASON: Final = click.option("--reason", required=True, help="Why, in your words; it is kept for ever.")
 _NUMBERS: Final = ("center", "lower", "upper")
-_SERIES: Final = ("machine", "operation", "characteristic", "method", "state")
 
 
 @click.group()
@@ -26,14 +23,16 @@ def limits() -> None:
 @click.option("--center", type=float, metavar="NUMBER", help="Centre, as charted (um off target ...).")
 @click.option("--lower", type=float, metavar="NUMBER", help="Lower limit for block means.")
 @click.option("--upper", type=float, metavar="NUMBER", help="Upper limit for block means.")
-@_REASON
+@because
 @asks
 def limits_set(
     center: float | None, lower: float | None, upper: float | None, reason: str, **options: Any
 ) -> None:
     """Freeze the limits as learned today, or as given; the filters say of which series."""
+    from qc.history import series_key
+
     command = given(options)
-    said(reason)
+    has_words(reason)
     if not command.filters:
         raise QuestionError("say of which series: --machine, --operation, --characteristic (see qc series)")
     own = {"center": center, "lower": lower, "upper": upper}
@@ -42,13 +41,9 @@ def limits_set(
         rows = _learned(command, store) if learned else _given(command, store, own)
         with store.write(by=command.by, command="limits set", reason=reason) as write:
             for row in rows:
-                key = [row[name] for name in _SERIES]
-                write.set_limits(key, row["center"], row["lower"], row["upper"], reason)
+                write.set_limits(series_key(row), row["center"], row["lower"], row["upper"], reason)
         revision = store.revision()
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text({"set": rows, "reason": reason, "revision": revision}), nl=False)
+    if command.told_as_json({"set": rows, "reason": reason, "revision": revision}):
         return
     for row in rows:
         click.echo(f"{row['id']}: {_shown(row)}, set at revision {revision}")
@@ -64,6 +59,8 @@ def _charted(command: Given, store: Any) -> list[dict[str, Any]]:
 
 
 def _learned(command: Given, store: Any) -> list[dict[str, Any]]:
+    from qc.history import SERIES
+
     rows = []
     for one in _charted(command, store):
         if one["center"] is None:
@@ -73,13 +70,15 @@ def _learned(command: Given, store: Any) -> list[dict[str, Any]]:
                 f"the limits of {one['id']} are set already: lift them first, or give numbers of your own"
             )
         rows.append({
-            "id": one["id"], **{name: one[name] for name in _SERIES}, "center": one["center"],
+            "id": one["id"], **{name: one[name] for name in SERIES}, "center": one["center"],
             "lower": one["lower_limit"], "upper": one["upper_limit"], "unit": one["unit"],
         })  # fmt: skip
     return rows
 
 
 def _given(command: Given, store: Any, own: dict[str, float | None]) -> list[dict[str, Any]]:
+    from qc.history import SERIES
+
     found = _charted(command, store)
     if len(found) > 1:
         raise QuestionError(
@@ -91,12 +90,8 @@ def _given(command: Given, store: Any, own: dict[str, float | None]) -> list[dic
         raise QuestionError("a limit is a number like -4.5: leave one out that is not wanted")
     if there != sorted(there):
         raise QuestionError("the lower limit lies below the centre, the upper above it: put them in order")
-    key = {name: found[0][name] for name in _SERIES}
+    key = {name: found[0][name] for name in SERIES}
     return [{"id": found[0]["id"], **key, **own, "unit": found[0]["unit"]}]
-
-
-def _id(row: dict[Any, Any]) -> str:
-    return "/".join(str(row[name]) for name in _SERIES)
 
 
 def _shown(row: dict[str, Any]) -> str:
@@ -109,20 +104,19 @@ def _shown(row: dict[str, Any]) -> str:
 @shared
 def limits_list(**options: Any) -> None:
     """Every series whose limits are set: numbers, who, why."""
+    from qc.history import series_id, series_key
+
     command = given(options)
     with command.opened() as store:
         frame = store.records("set_limit")
         revision = store.revision()
     rows = [
-        {"id": _id(r),
+        {"id": series_id(series_key(r)),
          **{n: None if r[n] != r[n] else r[n] for n in _NUMBERS}, "by": r["by"], "reason": r["reason"],
          "revision": r["revision"]}
         for r in frame.to_dict("records")
     ]  # fmt: skip
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text({"set_limits": rows, "revision": revision}), nl=False)
+    if command.told_as_json({"set_limits": rows, "revision": revision}):
         return
     from qc.cli.printed import table
 
@@ -136,16 +130,19 @@ def limits_list(**options: Any) -> None:
 
 
 @limits.command("lift")
-@_REASON
+@because
 @asks
 def limits_lift(reason: str, **options: Any) -> None:
     """Let the limits of these series be learned again."""
+    from qc.history import series_id, series_key
+
     command = given(options)
-    said(reason)
+    has_words(reason)
     with command.opened() as store:
         wanted = {one["id"] for one in _charted(command, store)}
         every = store.records("set_limit", all_rows=True)
-        mine = [(int(r["seq"]), _id(r)) for r in every[every["withdrawn_in"].isna()].to_dict("records")]
+        there = every[every["withdrawn_in"].isna()].to_dict("records")
+        mine = [(int(r["seq"]), series_id(series_key(r))) for r in there]
         mine = [(seq, one) for seq, one in mine if one in wanted]
         if not mine:
             raise QuestionError("no limits are set under these filters: see qc limits list")
@@ -154,10 +151,7 @@ def limits_lift(reason: str, **options: Any) -> None:
                 write.withdraw("set_limit", seq, reason)
         revision = store.revision()
     lifted = list(dict.fromkeys(one for _, one in mine))
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text({"lifted": lifted, "reason": reason, "revision": revision}), nl=False)
+    if command.told_as_json({"lifted": lifted, "reason": reason, "revision": revision}):
         return
     for one in lifted:
         click.echo(f"{one}: learned again from revision {revision}")

@@ -97,11 +97,7 @@ def shop_set(name: str, value: str, **options: Any) -> None:
         with store.write(by=command.by, command="shop set") as write:
             write.set(name, kept)
         revision = store.revision()
-    if command.json:
-        from qc.export import json
-
-        click.echo(json.text({"setting": name, "value": kept, "revision": revision}), nl=False)
-    else:
+    if not command.told_as_json({"setting": name, "value": kept, "revision": revision}):
         click.echo(f"{name}: {kept if kept is not None else 'not set'}, revision {revision}")
 
 
@@ -112,19 +108,16 @@ def shop_list(**options: Any) -> None:
     command = given(options)
     with command.opened() as store:
         settings, here, revision = store.settings(), zone(store), store.revision()
-    if command.json:
-        from qc.export import json
-
-        head = {
-            "answer": "settings",
-            "version": 1,
-            "revision": revision,
-            "asked": {},
-            "zone": here,
-            "cautions": [],
-        }
-        rows = [{"name": name, "value": settings.get(name)} for name in SETTINGS]
-        click.echo(json.text({**head, "settings": rows}), nl=False)
+    head = {
+        "answer": "settings",
+        "version": 1,
+        "revision": revision,
+        "asked": {},
+        "zone": here,
+        "cautions": [],
+    }
+    rows = [{"name": name, "value": settings.get(name)} for name in SETTINGS]
+    if command.told_as_json({**head, "settings": rows}):
         return
     from qc.cli.printed import table
 

@@ -101,13 +101,9 @@ def try_(path: Path, named: Path | None, place: Path | None, **options: Any) -> 
         _write(place, tried.first_layout(path))
         return
     found = tried.tried(path, *_known(command, named))
-    if command.json:
-        from qc.export import json
-
-        findings = [f.saw for f in found.findings]
-        told = {"answer": "layout_try", "version": 1, "cells": list(found.cells), "findings": findings}
-        click.echo(json.text(told), nl=False)
-    else:
+    findings = [f.saw for f in found.findings]
+    told = {"answer": "layout_try", "version": 1, "cells": list(found.cells), "findings": findings}
+    if not command.told_as_json(told):
         from qc.cli import grids
 
         grids.show(found.cells)

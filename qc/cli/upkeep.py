@@ -28,19 +28,15 @@ def check(**options: Any) -> None:
         found = upkeep.check(opened)
         revision = opened.revision()
     wrong = [(what, said) for what, holds, said in found if not holds]
-    if command.json:
-        from qc.export import json
-
-        rows = [{"what": what, "agrees": holds, "found": said} for what, holds, said in found]
-        document = {
-            "answer": "store_check",
-            "version": 1,
-            "revision": revision,
-            "agree": not wrong,
-            "checks": rows,
-        }
-        click.echo(json.text(document), nl=False)
-    else:
+    rows = [{"what": what, "agrees": holds, "found": said} for what, holds, said in found]
+    document = {
+        "answer": "store_check",
+        "version": 1,
+        "revision": revision,
+        "agree": not wrong,
+        "checks": rows,
+    }
+    if not command.told_as_json(document):
         for what, said in wrong:
             click.echo(f"{what}: {said}")
         verdict = "The store agrees with itself." if not wrong else f"{len(wrong)} disagree."

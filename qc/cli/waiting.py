@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from qc.cli.options import asks, given, shared
+from qc.cli.options import asks, because, given, shared
 from qc.cli.refusal import waits
 from qc.errors import QuestionError
 
@@ -45,15 +45,13 @@ def held_list(decided: bool, **options: Any) -> None:
 
 
 def _list_decided(options: dict[str, Any]) -> None:
-    from qc.export import json
     from qc.reports import held as report
 
     command = given(options)
     with command.opened() as store:
         document = report.answer(store, command.question(store), every=True)
     rows = [one for one in document["findings"] if one["decided"]]
-    if command.json:
-        click.echo(json.text({**document, "findings": rows}), nl=False)
+    if command.told_as_json({**document, "findings": rows}):
         return
     click.echo(f"{len(rows)} doubts decided; take one back with qc held undo ID --reason ...")
     for one in rows:
@@ -65,18 +63,16 @@ def _list_decided(options: dict[str, Any]) -> None:
 
 
 def _document(options: dict[str, Any]) -> tuple[dict[str, Any], bool]:
-    from qc.export import json, write
+    from qc.cli.answers import deliver
     from qc.reports import held as report
 
     command = given(options)
     with command.opened() as store:
         document = report.answer(store, command.question(store))
-    if command.out is not None:
-        write.answer(document, command.out)
-        click.echo(f"wrote {command.out}", err=True)
-    if command.json:
-        click.echo(json.text(document), nl=False)
-    return document, command.json or command.out is not None
+    told = command.json or command.out is not None
+    if told:
+        deliver(document, command, {})
+    return document, told
 
 
 def _list(options: dict[str, Any]) -> None:
@@ -138,15 +134,13 @@ def _before_after(document: dict[str, Any]) -> None:
 
 
 def _one(finding: int, options: dict[str, Any]) -> tuple[dict[str, Any], bool]:
-    from qc.export import json
     from qc.reports import held_effect as report
 
     command = given(options)
     with command.opened() as store:
         document = report.answer(store, finding, command.question(store))
-    if command.json:
-        click.echo(json.text(document), nl=False)
-    return {**document["findings"][0], "sentence": document["sentence"]}, command.json
+    told = command.told_as_json(document)
+    return {**document["findings"][0], "sentence": document["sentence"]}, told
 
 
 def _decided(
@@ -157,12 +151,9 @@ def _decided(
     command = given(options)
     with command.opened() as store:
         done = doubts.decide(store, finding, decision, reason, command.by, correction)
-    if command.json:
-        from qc.export import json
-
-        told = {"finding": finding, "decision": decision, "revision": done.revision, "kept": done.kept,
-                "held": done.held}  # fmt: skip
-        click.echo(json.text(told), nl=False)
+    told = {"finding": finding, "decision": decision, "revision": done.revision, "kept": done.kept,
+            "held": done.held}  # fmt: skip
+    if command.told_as_json(told):
         return
     click.echo(f"{finding}: {decision}, {done.kept} rows kept, revision {done.revision}")
     if done.held:
@@ -181,12 +172,9 @@ def _cells(texts: tuple[str, ...]) -> dict[str, str]:
     return found
 
 
-_REASON = click.option("--reason", required=True, help="Why, in your words; it is kept for ever.")
-
-
 @held.command("accept")
 @click.argument("finding", metavar="ID", type=int)
-@_REASON
+@because
 @shared
 def accept(finding: int, reason: str, **options: Any) -> None:
     """Take the held cells as they are written."""
@@ -197,7 +185,7 @@ def accept(finding: int, reason: str, **options: Any) -> None:
 @click.argument("finding", metavar="ID", type=int)
 @click.option("--to", metavar="TEXT", help="What its cells should read; without it the proposal is taken.")
 @click.option("--cell", "cells", metavar="ROW:COLUMN=TEXT", multiple=True, help="One cell only (repeatable).")
-@_REASON
+@because
 @shared
 def correct(finding: int, reason: str, to: str | None, cells: tuple[str, ...], **options: Any) -> None:
     """Take the held cells as they should read."""
@@ -208,7 +196,7 @@ def correct(finding: int, reason: str, to: str | None, cells: tuple[str, ...], *
 
 @held.command("discard")
 @click.argument("finding", metavar="ID", type=int)
-@_REASON
+@because
 @shared
 def discard(finding: int, reason: str, **options: Any) -> None:
     """Leave the held cells out for good; they stay in the store as discarded."""
@@ -217,7 +205,7 @@ def discard(finding: int, reason: str, **options: Any) -> None:
 
 @held.command("undo")
 @click.argument("finding", metavar="ID", type=int)
-@_REASON
+@because
 @shared
 def undo(finding: int, reason: str, **options: Any) -> None:
     """Take a decision back: what it took in is void, and its rows wait again under a new number."""
@@ -227,12 +215,9 @@ def undo(finding: int, reason: str, **options: Any) -> None:
     with command.opened() as store:
         done = doubts.undo(store, finding, reason, command.by)
         revision = store.revision()
-    if command.json:
-        from qc.export import json
-
-        told = {"finding": finding, "void": done.void, "back": done.back, "findings": list(done.findings),
-                "revision": revision}  # fmt: skip
-        click.echo(json.text(told), nl=False)
+    told = {"finding": finding, "void": done.void, "back": done.back, "findings": list(done.findings),
+            "revision": revision}  # fmt: skip
+    if command.told_as_json(told):
         return
     again = ", ".join(map(str, done.findings)) or "none"
     click.echo(

@@ -5,7 +5,7 @@ from typing import Any, Final
 
 from qc.catalogue import CATALOGUE, Characteristic
 from qc.export import json, plain
-from qc.history import SERIES, History, series_id
+from qc.history import History, series_id, series_key
 from qc.history.zone import iso
 
 COLUMNS: Final = (
@@ -33,7 +33,7 @@ def rows(found: History, readings: dict[str, dict[str, Any]]) -> list[dict[str, 
         mine = [str(ids[row]) for row in value["rows"]]
         number = _given(value["value"])
         out.append({
-            "series": series_id(tuple(str(value[name]) for name in SERIES)), "block": value["block"],
+            "series": series_id(series_key(value)), "block": value["block"],
             "build": value["build"], "feature": value["feature"], "pass": int(value["pass_no"]),
             "value": number,
             "unit": entry.unit, "least": _given(value["least"]), "greatest": _given(value["greatest"]),

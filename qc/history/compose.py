@@ -1,7 +1,7 @@
 """A store's readings made into what every check and every answer starts from."""
 
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 from typing import Any
@@ -248,6 +248,11 @@ def _remade(values: pd.DataFrame, whole: History) -> pd.DataFrame:
     )
     remade = remade.sort_values([*SERIES, "at", "block"], kind="stable").reset_index(drop=True)
     return remade[list(whole.blocks.columns)]
+
+
+def series_key(row: Mapping[Any, Any]) -> tuple[str, ...]:
+    """Machine, operation, characteristic, method and state of a row that names them."""
+    return tuple(str(row[name]) for name in SERIES)
 
 
 def series_id(key: tuple[str, ...]) -> str:

@@ -10,7 +10,7 @@ from qc.capability.nested import capability
 from qc.capability.result import Capability
 from qc.catalogue import Characteristic, characteristic, said
 from qc.gauge.conformity import GUARD_FACTOR
-from qc.history import History, history
+from qc.history import History, history, series_key
 from qc.records import Asked
 from qc.reports import doubts
 from qc.reports.capability_headline import sentence, window_words
@@ -104,7 +104,7 @@ def _row(
     start: dict[str, Any], entry: Characteristic, window: Window, values: pd.DataFrame, heads: Heads,
     book: GaugeBook, taken: Taken, draws: int,
 ) -> dict[str, Any]:  # fmt: skip
-    key: Key = tuple(start[n] for n in ("machine", "operation", "characteristic", "method", "state"))
+    key = series_key(start)
     x, offsets, joined = arranged(values, heads.blocks[key])
     beyond = _beyond(values["value"], window)
     u = None if window.scaled else book.of_values(entry, values)

@@ -11,7 +11,7 @@ from qc.charts.block_means import BlockMeansChart, one_chart, prediction_limits
 from qc.charts.first_phase import A_FEW, level_of_all, standing_apart
 from qc.charts.learned import learned
 from qc.errors import QuestionError, TooLittleData
-from qc.history import SERIES
+from qc.history import series_key
 from qc.history.zone import iso
 from qc.reports.choices import Choice, builds_of
 from qc.reports.heads import Key
@@ -47,7 +47,7 @@ class Ground:
 def set_limits(store: Any, as_of: int | None) -> dict[Key, dict[str, Any]]:
     """Limits that a person set for good, the latest of each series."""
     frame = store.records("set_limit", as_of)
-    return {tuple(str(r[n]) for n in SERIES): r for r in frame.sort_values("seq").to_dict("records")}
+    return {series_key(r): r for r in frame.sort_values("seq").to_dict("records")}
 
 
 def limits(on: Ground) -> tuple[dict[str, Any], np.ndarray, np.ndarray]:

@@ -10,7 +10,7 @@ import pandas as pd
 from qc.catalogue import characteristic
 from qc.catalogue import said as said_of
 from qc.errors import QcError, QuestionError, TooLittleData
-from qc.history import History, history
+from qc.history import History, history, series_key
 from qc.history.zone import shop_zone
 from qc.records import Asked
 from qc.reports import chart, charts_of_counts
@@ -97,8 +97,7 @@ def _one(
     own: Mapping[Any, Mapping[str, Choice]],
     wanted: Wanted,
 ) -> dict[str, Any]:
-    key = tuple(row[n] for n in ("machine", "operation", "characteristic", "method", "state"))
-    chosen = own.get(key, {}).get("chart")
+    chosen = own.get(series_key(row), {}).get("chart")
     mine = kind or (chosen.value if chosen and chosen.value in SINGLE else DEFAULT)
     blocks = _blocks(row, found, wanted)
     row["questions"] = questions(blocks, row)

@@ -7,7 +7,7 @@ from typing import Any, Final
 import pandas as pd
 
 from qc.errors import QuestionError
-from qc.history import SERIES, history, series_id
+from qc.history import SERIES, history, series_id, series_key
 from qc.history.zone import iso
 from qc.records import Asked
 from qc.reports.chart_kinds import SINGLE
@@ -47,7 +47,7 @@ def choices(store: Any, as_of: int | None = None) -> dict[Key, dict[str, Choice]
     found: dict[Key, dict[str, Choice]] = {}
     frame = store.records("choice", as_of)
     for row in frame.sort_values("seq").to_dict("records"):
-        key = tuple(str(row[n]) for n in SERIES)
+        key = series_key(row)
         mine = found.setdefault(key, {})
         if pd.isna(row["value"]):
             mine.pop(row["name"], None)

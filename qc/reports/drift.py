@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from qc.catalogue import characteristic
-from qc.history import SERIES, history
+from qc.history import history, series_key
 from qc.history.zone import iso, shop_zone
 from qc.records import Asked
 from qc.reports.conditions import NOT_WORN, Condition, judged
@@ -41,7 +41,7 @@ def answer(store: Any, asked: Asked, within: int | None = None) -> dict[str, Any
     rows.sort(key=_urgency)
     matters = Telling(store, asked.as_of, known)
     for row in rows:
-        row["matter"] = matters.of_row(tuple(row[name] for name in SERIES))
+        row["matter"] = matters.of_row(series_key(row))
         if row["matter"] is None:
             row["not_given"]["matter"] = "it never had an alarm"
     out = head("drift", found.revision, asked, found.settings)
