@@ -46,6 +46,7 @@ def held_list(decided: bool, **options: Any) -> None:
 
 def _list_decided(options: dict[str, Any]) -> None:
     from qc.reports import held as report
+    from qc.reports.words import plural
 
     command = given(options)
     with command.opened() as store:
@@ -53,12 +54,12 @@ def _list_decided(options: dict[str, Any]) -> None:
     rows = [one for one in document["findings"] if one["decided"]]
     if command.told_as_json({**document, "findings": rows}):
         return
-    click.echo(f"{len(rows)} doubts decided; take one back with qc held undo ID --reason ...")
+    click.echo(f"{plural(len(rows), 'doubt')} decided; take one back with qc held undo ID --reason ...")
     for one in rows:
         done = one["decided"]
         click.echo(
-            f"{one['id']:>4}  {done['decision']:<7}  {one['file']}, {one['count']} cells, by {done['by']}: "
-            f"{done['reason']}"
+            f"{one['id']:>4}  {done['decision']:<7}  {one['file']}, {plural(one['count'], 'cell')}, "
+            f"by {done['by']}: {done['reason']}"
         )
 
 
@@ -76,13 +77,16 @@ def _document(options: dict[str, Any]) -> tuple[dict[str, Any], bool]:
 
 
 def _list(options: dict[str, Any]) -> None:
+    from qc.reports.words import plural
+
     document, told = _document(options)
     findings = document["findings"]
     if not told:
         click.echo(document["sentence"])
         for one in findings:
             click.echo(
-                f"{one['id']:>4}  {one['severity']:<4}  {one['file']}, {one['count']} cells: {one['saw']}"
+                f"{one['id']:>4}  {one['severity']:<4}  {one['file']}, {plural(one['count'], 'cell')}: "
+                f"{one['saw']}"
             )
         if findings:
             click.echo("See one with qc held show ID; decide with qc held accept, correct or discard.")

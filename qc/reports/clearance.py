@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-from qc.catalogue import said
+from qc.catalogue import CATALOGUE, said
 from qc.gauge.budget import Part, random_part, standard_uncertainty
 from qc.gauge.conformity import NEVER, verdict
 from qc.history import History, history
@@ -94,12 +94,14 @@ def _engine(key: tuple[str, str, str], means: np.ndarray) -> dict[str, Any]:
     ends = None if half is None else {"lower": mean - half, "upper": mean + half, "confidence": 0.95}
     shown = f", {interval(ends['lower'], ends['upper'], 1)}" if ends else ""
     clear = ends is not None and ends["lower"] * ends["upper"] > 0
+    # two routes of one clearance rest on other builds and must not read alike
+    route = f" ({said(key[2])})" if len(CATALOGUE[key[1]].methods) > 1 else ""
     return {
         "engine": key[0], "characteristic": key[1], "method": key[2], "unit": "um", "builds": m,
         "off_plan": mean, "interval": ends,
         "not_given": {} if ends else {"interval": "one build tells nothing of the next"},
-        "sentence": f"{key[0]}: {said(key[1])} comes out {number(mean, sign=True)} um from plan{shown}, over "
-        f"{plural(m, 'build')}" + ("." if clear else "; no more than chance."),
+        "sentence": f"{key[0]}: {said(key[1])}{route} comes out {number(mean, sign=True)} um from "
+        f"plan{shown}, over {plural(m, 'build')}" + ("." if clear else "; no more than chance."),
     }  # fmt: skip
 
 

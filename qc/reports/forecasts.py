@@ -1,6 +1,7 @@
 """How far a series is from its limit: bores, blocks, the date at the machine's pace, chances by then."""
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
@@ -8,7 +9,7 @@ import pandas as pd
 from qc.drift import BoresToLimit, Judgement
 from qc.drift.ahead import FRACTION
 from qc.history.zone import iso
-from qc.reports.words import interval, number
+from qc.reports.words import day_of, interval, number
 
 US_A_DAY = 86_400_000_000
 PACE_OVER = 10
@@ -142,7 +143,7 @@ def _when(one: Judgement, told: dict[str, Any]) -> str:
     if left.of == "bores":
         text += f", {number(blocks['median'], 0)} blocks"
     if at is not None and at["median"] is not None:
-        text += f", about {at['median'][:10]} at the recent pace"
+        text += f", about {day_of(at['median'], ZoneInfo('UTC'))} at the recent pace"
     return text
 
 
@@ -160,7 +161,9 @@ def _by_then(told: dict[str, Any]) -> str | None:
     asked = told["chance_within"]
     if asked["chance"] is None:
         return None
-    return f"chance {round(100 * asked['chance'])} % within {asked['n']} {asked['of']}, {asked['why']}"
+    share = 100 * asked["chance"]
+    told_as = "under 1 %" if share < 1 else "over 99 %" if share > 99 else f"{round(share)} %"
+    return f"chance {told_as} within {asked['n']} {asked['of']}, {asked['why']}"
 
 
 def _borrowed(one: Judgement) -> str | None:

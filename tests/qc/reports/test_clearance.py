@@ -229,3 +229,17 @@ def test_a_build_is_shown_whole_or_not_at_all(floor):
     june = 1_780_272_000_000_000  # 2026-06-01T00:00Z
     assert [len(b["positions"]) for b in builds(floor, since=june)] == [2]
     assert builds(floor, until=june) == []
+
+
+def test_the_two_routes_of_a_clearance_do_not_read_alike(floor):
+    walls = [
+        part("B1", "shell_wall", f"main-1-{half}", "2.0", "g-ball", operation="receive", state="received")
+        for half in ("upper", "lower")
+    ]
+    housing = part("B1", "tunnel_diameter", "main-1", "64.052", clock_deg=0)
+    floor.take([plan()])
+    floor.take([*fitted("B1", 52), housing, *walls])
+    told = [e["sentence"] for e in clearance.answer(floor.store, Asked())["engines"]]
+    assert len(told) == len(set(told)) == 2
+    assert any("(installed)" in sentence for sentence in told)
+    assert any("(by parts)" in sentence for sentence in told)
