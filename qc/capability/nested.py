@@ -174,7 +174,7 @@ def _index_figures(row: Row, estimate: Estimate | None, why_none: str | None, na
     nearer_pair = (f"{name}k", f"{name}k_interval")
     if estimate is None or why_none is not None:
         return _IndexFigures(None, None, None, None, dict.fromkeys(pair + nearer_pair, why_none or ""))
-    at_point = _printed(row, estimate.mean, estimate.spread)
+    at_point = row.indices(estimate.mean, estimate.spread)
     at_draws = [indices(row.family, *member, row.limits) for member in estimate.members]
     ends = [_nearer_interval(each, row.confidence) for each in at_draws]
     two_limits = at_point.both is not None
@@ -187,10 +187,6 @@ def _index_figures(row: Row, estimate: Estimate | None, why_none: str | None, na
         nearer_interval=hull(ends),
         reasons={} if two_limits else dict.fromkeys(pair, f"one limit: {name.title()} needs two"),
     )
-
-
-def _printed(row: Row, mean: float, spread: float) -> Indices:
-    return indices(row.family, *row.family.parameters(mean, spread), row.limits)
 
 
 def _nearer(found: Indices) -> float:
@@ -219,7 +215,7 @@ def _gauge_free(
         return None, {"gauge_free": "the gauge's uncertainty is as large as the spread: nothing is left"}
     left = float(np.sqrt(spread**2 - uncertainty**2))
     # On logarithms the gauge has, to first order, the same share of the variance.
-    at_point = _printed(row, estimate.mean, estimate.spread * left / spread)
+    at_point = row.indices(estimate.mean, estimate.spread * left / spread)
     pp = None if at_point.both is None else float(at_point.both)
     return GaugeFree(uncertainty, left, pp, _nearer(at_point)), {}
 

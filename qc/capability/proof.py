@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.special import chdtri
 
-from qc.capability.general import Indices, indices
+from qc.capability.general import indices
 from qc.capability.one_sided import lower_index, upper_index
 from qc.capability.result import InsideOneBlock, ToProve
 from qc.capability.row import Estimate, Row
@@ -72,7 +72,7 @@ def inside_one_block(row: Row) -> tuple[InsideOneBlock | None, str | None]:
     mean = float(s.mean[0])
     tail = (1 - row.confidence) / 2
     ends = spread * np.sqrt(freedom / chdtri(freedom, np.array([tail, 1 - tail])))
-    at_point, worst, best = (_of(row, mean, one) for one in (spread, ends.max(), ends.min()))
+    at_point, worst, best = (row.indices(mean, one) for one in (spread, ends.max(), ends.min()))
     both = None if at_point.both is None else float(at_point.both)
     return InsideOneBlock(
         spread=float(row.plain.spread_in_block[0]),
@@ -84,10 +84,6 @@ def inside_one_block(row: Row) -> tuple[InsideOneBlock | None, str | None]:
         nearer_interval=_between(float(min(worst.sides)), float(min(best.sides)), row.confidence),
         degrees_of_freedom=freedom,
     ), None
-
-
-def _of(row: Row, mean: float, spread: float) -> Indices:
-    return indices(row.family, *row.family.parameters(mean, spread), row.limits)
 
 
 def _between(one: float, other: float, confidence: float) -> Interval:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from qc.capability.allowed import Members, allowed
-from qc.capability.general import Limits
+from qc.capability.general import Indices, Limits, indices
 from qc.stats.families import Family
 from qc.stats.pivotal import Pivots, pivots, short_pivots
 from qc.stats.proportions import equivalent_bores
@@ -37,6 +37,10 @@ class Row:
             float(s.spread_between_blocks[0]),
             float(s.spread_in_block[0]),
         )
+
+    def indices(self, mean: float, spread: float) -> Indices:
+        """Return the indices at a mean and a spread as the family sees them."""
+        return indices(self.family, *self.family.parameters(mean, spread), self.limits)
 
 
 @dataclass(frozen=True, slots=True)

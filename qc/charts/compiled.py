@@ -1,5 +1,7 @@
 """Compiled kernels of `qc.charts.ewma`, `cusum` and `rules`; asked through `qc.stats.fast` only.
 
+They serve calls with many series at once: the one series of an answer has too few blocks to be worth them.
+
 Each value goes through the very operations of the numpy version, in their order; no reordering of floats is
 allowed (no fastmath). What a cached kernel calls stands in this file: numba looks for changes in no other.
 """

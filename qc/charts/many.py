@@ -1,4 +1,8 @@
-"""Limits of many series at once, from sums over segments: what `shewhart` gives each of them alone."""
+"""Limits of many series at once, from sums over segments: what `shewhart` gives each of them alone.
+
+For whoever calls these functions with a whole store at hand. An answer shows one series and asks `shewhart`,
+which also says how often such limits alarm; no command or page asks this module.
+"""
 
 from dataclasses import dataclass
 

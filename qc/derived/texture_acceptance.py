@@ -57,7 +57,7 @@ def sixteen_percent(
     beyond = 0
     for number, value in enumerate(values[: _STEPS[-1][0]], start=1):
         beyond += value > limit if side == "upper" else value < limit
-        if (number, beyond) in {(n, k) for n, most in _STEPS for k in range(most + 1)}:
+        if any(number == step and beyond <= most for step, most in _STEPS):
             return Acceptance("conforms", number, beyond)
         if beyond > _STEPS[-1][1]:
             return Acceptance("does_not_conform", number, beyond)

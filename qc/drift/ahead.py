@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from qc.drift.forecast import bores_to_limit, chance_beyond
-from qc.drift.line import forecast
+from qc.drift.line import forecast, scale_of
 from qc.drift.replay import Replay
 from qc.drift.series import BoresToLimit, SeriesBlocks, Toward
 
@@ -53,8 +53,7 @@ def looked_ahead(series: SeriesBlocks, replay: Replay, t: int, fraction: float =
     if found is None:
         return None
     toward, limit, left, lines = found
-    x = float(replay.model.x[t - 1])
-    scale = max(x, 10 * float(np.median(2 * replay.model.half)))
+    scale = scale_of(replay, t)
     ahead = scale * POINTS
     off = limit - replay.model.origin
     chance = chance_beyond(

@@ -86,9 +86,7 @@ def _follows(model: Model, factor: Factor, at: int, change: Floats, level: float
     columns, names, use = _columns(model, factor, at)
     if columns is None or not use.all() or columns.shape[1] == 0:
         return None
-    known = [model.steps[:, np.unique(model.segment_start)]]
-    if model.wears and np.unique(model.stretch_start).size > 1:
-        known.append(model.wear[:, None])
+    known = model.declared
     base, y = basis(np.hstack(known)), model.whitened_y
     both = basis(np.hstack([*known, whitened(columns, model.sd, model.lag1)]))
     gained, df = both.shape[1] - base.shape[1], y.size - both.shape[1]

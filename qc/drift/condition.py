@@ -177,9 +177,7 @@ def _changes(replay: Replay) -> tuple[tuple[int, float], ...]:
     m = replay.model
     if m.y.size < LEAST_FOR_CHANGES:
         return ()
-    columns = [m.steps[:, np.unique(m.segment_start)]]
-    if m.wears and np.unique(m.stretch_start).size > 1:
-        columns.append(m.wear[:, None])
+    columns = m.declared
     raw = np.linalg.lstsq(np.hstack(columns), replay.y, rcond=1e-9)[0]
     steps = (np.arange(m.y.size)[:, None] >= np.unique(m.segment_start)[None, :]).astype(float)
     level = steps @ raw[: steps.shape[1]]

@@ -31,7 +31,7 @@ def own_slope(replay: Replay, t: int, confidence: float = 0.95) -> tuple[float, 
     confidence : float
     """
     change = replay.change
-    row = change.row if change is not None and change.kind == "slope" else _start(replay, t)
+    row = change.row if change is not None and change.kind == "slope" else replay.start(t)
     if t - row < 3 or np.ptp(replay.model.x[row:t]) == 0:
         return None
     design, contrasts = _design(replay, t, row)
@@ -56,7 +56,7 @@ def lines_now(replay: Replay, t: int) -> Lines | None:
     t : int
     """
     model, change = replay.model, replay.change
-    start = _start(replay, t)
+    start = replay.start(t)
     usual = replay.usual(t) if model.wears else None
     if usual is not None and t - start >= BLOCKS_OF_LINE:
         return wearing_lines(
@@ -86,12 +86,6 @@ def _bends(replay: Replay, t: int, rows: list[int], free: bool) -> Lines | None:
         parts.append(models(design, replay.y[:t], precision, contrasts, df + 1))
         priors.append(np.zeros(len(precision)))
     return joined(parts, priors, t - design.shape[1])
-
-
-def _start(replay: Replay, t: int) -> int:
-    """First row of the present stretch, or of a level of our own finding inside it."""
-    inside = [row for row in replay.levels if row < t]
-    return max([int(replay.model.stretch_start[t - 1]), *inside])
 
 
 def _now(replay: Replay, t: int) -> float:
@@ -210,6 +204,11 @@ def surely_met(series: SeriesBlocks, replay: Replay, t: int, ahead: float, confi
     return ahead > 0 or _moving_away(lines, where[0]) > sure
 
 
+def scale_of(replay: Replay, t: int) -> float:
+    """Count that a forecast looks ahead by: what was made since the reset, ten usual blocks at least."""
+    return max(float(replay.model.x[t - 1]), 10 * float(np.median(2 * replay.model.half)))
+
+
 def elapsed(replay: Replay, t: int) -> float:
     """Count since the reset as of the end of a block [bores or blocks]."""
     return _now(replay, t)
@@ -218,7 +217,7 @@ def elapsed(replay: Replay, t: int) -> float:
 def _may_meet(series: SeriesBlocks, replay: Replay, t: int, ahead: float) -> bool:
     """Whether the usual slope or the stretch's own gets to a limit at all: spares the whole forecast."""
     m, change = replay.model, replay.change
-    start, now = _start(replay, t), _now(replay, t)
+    start, now = replay.start(t), _now(replay, t)
     if change is not None and change.kind == "slope":
         start = min(change.row, t - 3)
     x, y = m.x[start:t], m.y[start:t]
@@ -266,9 +265,8 @@ def forecast(
     if lines is None or where is None:
         return None
     toward, limit = where
-    scale = max(float(replay.model.x[t - 1]), 10 * float(np.median(2 * replay.model.half)))
     left = bores_to_limit(
         lines.level, lines.slope, lines.covariance, lines.df, limit - replay.model.origin, toward=toward,
-        scale=scale, weights=lines.weights, confidence=confidence, of=series.wear_unit,
+        scale=scale_of(replay, t), weights=lines.weights, confidence=confidence, of=series.wear_unit,
     )  # fmt: skip
     return toward, limit, left, lines

@@ -49,6 +49,13 @@ class Model:
         """Values with sd and lag-1 taken out."""
         return whitened(self.y, self.sd, self.lag1)
 
+    @property
+    def declared(self) -> list[Floats]:
+        """Whitened columns of the declared levels, and of wear where several stretches tell it from them."""
+        levels = [self.steps[:, np.unique(self.segment_start)]]
+        several = self.wears and np.unique(self.stretch_start).size > 1
+        return [*levels, self.wear[:, None]] if several else levels
+
 
 def starts(numbers: Ints) -> Ints:
     """First row of the run each row belongs to."""

@@ -162,6 +162,11 @@ class Replay:
                 self.finished[start] = None
         return self.finished[start]
 
+    def start(self, t: int) -> int:
+        """First row of the present stretch, or of a level of our own finding inside it."""
+        inside = [row for row in self.levels if row < t]
+        return max([int(self.model.stretch_start[t - 1]), *inside])
+
     def _levels(self, t: int) -> list[int]:
         return sorted({row for row in (*self.declared, *self.levels) if row < t})
 
@@ -204,7 +209,7 @@ class Replay:
     def _young_wear(self, t: int, found: Change, limit: float) -> bool:
         """Whether a step early in a stretch nothing is known of goes as well with wear from its beginning."""
         search, m = self.search(t), self.model
-        start = search.start(t)
+        start = self.start(t)
         if found.kind != "step" or not m.wears or search.held or t - start > STEP_WINDOW:
             return False
         whole = basis(np.hstack([self.base_columns(t), m.ramps[:t, [start]]]))
@@ -269,7 +274,7 @@ class Replay:
         if change is None or change.kind != "slope" or not self.model.wears or self.usual(t) is not None:
             return
         search, m = self.search(t), self.model
-        start = search.start(t)
+        start = self.start(t)
         whole = basis(np.hstack([self.base_columns(t), m.ramps[:t, [start]]]))
         bends = [row for row in search.bend_rows(t) if row > start]
         bent = added(whole, self.y[:t], m.ramps[:t, bends])

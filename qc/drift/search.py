@@ -39,11 +39,6 @@ class Search:
         """First row of the present level."""
         return int(self.rows[np.searchsorted(self.rows, t) - 1])
 
-    def start(self, t: int) -> int:
-        """First row of the present stretch, or of a level of our own finding inside it."""
-        inside = [row for row in self.replay.levels if row <= t - 1]
-        return max([int(self.model.stretch_start[t - 1]), *inside])
-
     def step_rows(self, t: int) -> list[int]:
         """Rows a step may begin with as of ``t`` rows."""
         low = max(self.regime(t) + LEAST_AFTER_STEP, t - STEP_WINDOW)
@@ -54,7 +49,7 @@ class Search:
 
         A wearing series is held against the slope of its other stretches, so its stretch is one line.
         """
-        start = self.start(t)
+        start = self.replay.start(t)
         if t - start < LEAST_AFTER_BEND:
             return []
         if self.held:

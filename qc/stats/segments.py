@@ -58,7 +58,8 @@ def _shifted(values: Floats, offsets: Ints) -> tuple[Floats, Floats]:
     return shift, left
 
 
-def _quiet_ratio(top: Floats, bottom: Floats | Ints) -> Floats:
+def ratio(top: Floats, bottom: Floats | Ints) -> Floats:
+    """Return top over bottom; NaN where the bottom is not above nought."""
     out = np.full(top.shape, np.nan)
     np.divide(top, bottom, out=out, where=np.asarray(bottom) > 0)
     return out
@@ -82,7 +83,7 @@ def means(values: ArrayLike, offsets: ArrayLike) -> Floats:
     kernels = fast.compiled("qc.stats.compiled", x.size)
     if kernels is None:
         shift, left = _shifted(x, cut)
-        return shift + _quiet_ratio(reduced(np.add, left, cut - cut[0], 0.0), np.diff(cut))
+        return shift + ratio(reduced(np.add, left, cut - cut[0], 0.0), np.diff(cut))
     out = np.full(cut.size - 1, np.nan)
     fast.in_threads(lambda first, last: kernels.means(x, cut, out, first, last), cut)
     return out
@@ -95,7 +96,7 @@ def standard_deviations(values: ArrayLike, offsets: ArrayLike) -> Floats:
     two-pass algorithm (eq. 1.7, from memory), after taking off the first value of the segment.
     """
     x, cut = column(values), cuts(offsets)
-    return np.sqrt(_quiet_ratio(_squares(x, cut), np.diff(cut) - 1))
+    return np.sqrt(ratio(_squares(x, cut), np.diff(cut) - 1))
 
 
 def _squares(x: Floats, cut: Ints) -> Floats:
@@ -107,9 +108,9 @@ def _squares(x: Floats, cut: Ints) -> Floats:
     _, left = _shifted(x, cut)
     cut = cut - cut[0]
     n = np.diff(cut)
-    mean = np.nan_to_num(_quiet_ratio(reduced(np.add, left, cut, 0.0), n))
+    mean = np.nan_to_num(ratio(reduced(np.add, left, cut, 0.0), n))
     left -= np.repeat(mean, n)
-    rest = _quiet_ratio(reduced(np.add, left, cut, 0.0) ** 2, n)
+    rest = ratio(reduced(np.add, left, cut, 0.0) ** 2, n)
     left *= left
     return np.maximum(reduced(np.add, left, cut, 0.0) - np.nan_to_num(rest), 0.0)
 

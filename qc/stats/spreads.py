@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from qc.stats import fast
 from qc.stats.constants import D2_OF_TWO
-from qc.stats.segments import Floats, Ints, column, counts, cuts, reduced
+from qc.stats.segments import Floats, Ints, column, counts, cuts, ratio, reduced
 
 _WORKED_AT_ONCE = 1 << 17
 """Values of the rows that are worked on together: their differences stay in the processor's cache."""
@@ -110,12 +110,6 @@ def _worked_together(row_ends: Ints) -> list[tuple[int, int]]:
     return pieces or [(0, last)]
 
 
-def _ratio(top: Floats, bottom: Floats | Ints) -> Floats:
-    out = np.full(top.shape, np.nan)
-    np.divide(top, bottom, out=out, where=np.asarray(bottom) > 0)
-    return out
-
-
 def _of_rows(x: Floats, all_blocks: Ints, all_rows: Ints, joined: NDArray[np.bool_]) -> Spreads:
     n_all = counts(all_blocks)
     kept = n_all > 0
@@ -127,9 +121,9 @@ def _of_rows(x: Floats, all_blocks: Ints, all_rows: Ints, joined: NDArray[np.boo
     shift[bores > 0] = x[all_blocks[all_rows[:-1]][bores > 0]]
     left = x - np.repeat(shift, bores)
     level = reduced(np.add, left, blocks, 0.0) / n
-    mean = _ratio(reduced(np.add, left, blocks[rows], 0.0), bores)
-    centre = _ratio(reduced(np.add, level, rows, 0.0), m)
-    h = _ratio(m.astype(np.float64), reduced(np.add, 1.0 / n, rows, 0.0))
+    mean = ratio(reduced(np.add, left, blocks[rows], 0.0), bores)
+    centre = ratio(reduced(np.add, level, rows, 0.0), m)
+    h = ratio(m.astype(np.float64), reduced(np.add, 1.0 / n, rows, 0.0))
 
     left -= np.repeat(level, n)
     rest = reduced(np.add, left, blocks, 0.0)
@@ -156,7 +150,7 @@ def _of_rows(x: Floats, all_blocks: Ints, all_rows: Ints, joined: NDArray[np.boo
             lowest=reduced(np.minimum, x, blocks[rows], np.nan),
             highest=reduced(np.maximum, x, blocks[rows], np.nan),
             block_mean=_over_all(np.repeat(shift, m) + level, kept),
-            block_spread=_over_all(np.sqrt(_ratio(within, n - 1)), kept),
+            block_spread=_over_all(np.sqrt(ratio(within, n - 1)), kept),
             block_bores=n_all,
         )
     )
@@ -208,11 +202,11 @@ def _compiled(kernels: Any, x: Floats, blocks: Ints, rows: Ints, joined: NDArray
 def _figures(s: _Sums) -> Spreads:
     bores, m, h = s.bores, s.blocks, s.harmonic_bores
     ssb = h * s.about_centre
-    in_block_squared = _ratio(s.within, bores - m)
-    means_squared = _ratio(ssb / h, m - 1)
+    in_block_squared = ratio(s.within, bores - m)
+    means_squared = ratio(ssb / h, m - 1)
     between_squared = means_squared - in_block_squared / h
-    moving = _ratio(s.moving_ranges, s.taken)
-    spread_all = np.sqrt(_ratio(s.within + s.about_mean, bores - 1))
+    moving = ratio(s.moving_ranges, s.taken)
+    spread_all = np.sqrt(ratio(s.within + s.about_mean, bores - 1))
     return Spreads(
         bores=bores,
         blocks=m,
