@@ -19,6 +19,11 @@ BLOCK_COLUMNS = (
 )  # fmt: skip
 
 
+def that_count(values: pd.DataFrame) -> pd.DataFrame:
+    """Values of complete bores as first read: reworked and incomplete ones are no sample of the process."""
+    return values[(values["pass_no"] == 1) & values["complete"].astype(bool)]
+
+
 def block_table(
     values: pd.DataFrame, events: Sequence[Event], uncounted: pd.DataFrame | None = None
 ) -> pd.DataFrame:
@@ -41,7 +46,7 @@ def block_table(
         events before), `wear` (bores or blocks the machine made since the reset up to the middle of the
         block), `made` (bores of the block), `values` (row numbers in `values`).
     """
-    first = values[(values["pass_no"] == 1) & values["complete"].astype(bool)]
+    first = that_count(values)
     if first.empty:
         return pd.DataFrame(columns=list(BLOCK_COLUMNS))
     code = codes(first, [*SERIES, "block"])

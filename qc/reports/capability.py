@@ -10,7 +10,7 @@ from qc.capability.nested import capability
 from qc.capability.result import Capability
 from qc.catalogue import Characteristic, characteristic, said
 from qc.gauge.conformity import GUARD_FACTOR
-from qc.history import History, history, series_key
+from qc.history import History, history, series_key, that_count
 from qc.records import Asked
 from qc.reports import doubts
 from qc.reports.capability_headline import sentence, window_words
@@ -81,8 +81,7 @@ def _series_rows(
 
 def _counted(heads: Heads, key: Key) -> pd.DataFrame:
     values = heads.values.get(key, heads.history.values.iloc[:0])
-    first = values[(values["pass_no"] == 1) & values["complete"].astype(bool)]
-    return first.sort_values(["made_at", "order"], kind="stable")
+    return that_count(values).sort_values(["made_at", "order"], kind="stable")
 
 
 def arranged(values: pd.DataFrame, blocks: pd.DataFrame) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -3,11 +3,11 @@
 from typing import Any, Final
 
 from qc.catalogue import said
+from qc.reports.capability_headline import FEW_BLOCKS
 from qc.reports.words import interval, number, plural
 
 Row = dict[str, Any]
 Words = dict[str, list[str]]
-FEW_BLOCKS: Final = 20
 _NOT_OTHERS: Final = (
     "Do not compare it with an index of another gauge, another way of holding the part, or other limits."
 )

@@ -6,7 +6,7 @@ from typing import Any
 import pandas as pd
 
 from qc.catalogue import EVENTS, characteristic, said
-from qc.history import History, history
+from qc.history import History, history, that_count
 from qc.history.zone import iso, shop_zone
 from qc.records import Asked, Event
 from qc.reports.chart_limits import MANY, Ground, limits, set_limits
@@ -17,7 +17,7 @@ from qc.reports.heads import Heads, Key
 from qc.reports.lags import lags, of_known_cause
 from qc.reports.question import head
 from qc.reports.windows import split
-from qc.reports.words import day, number, plain, plural, series_name
+from qc.reports.words import day_of, number, plain, plural, series_name
 from qc.stats.levels import DEFAULT_LEVEL, false_alarms
 from qc.stretches import joints, renewals
 
@@ -133,7 +133,7 @@ def _block(
 def _window(key: Key, heads: Heads, found: History) -> dict[str, Any] | None:
     """Limits of the latest block's window, for the ribbon's band."""
     entry, values = characteristic(key[2]), heads.values[key]
-    first = values[(values["pass_no"] == 1) & values["complete"].astype(bool)]
+    first = that_count(values)
     parts = split(entry, first, found.specs) if len(first) else []
     if not parts:
         return None
@@ -171,9 +171,8 @@ def sentence(row: dict[str, Any], found: History) -> str:
     told = f"block means stand around {number(row['center'], 1, sign=row['coded'])} {unit}"
     if not off:
         return f"{name}: {told}, none of {plural(len(row['blocks']), 'block')} apart from the others."
-    when = pd.Timestamp(off[-1]["at"]).value // 1000
     return (
         f"{name}: {told}; {plural(len(off), 'block')} of {len(row['blocks'])} "
         f"stand{'s' if len(off) == 1 else ''} apart, last {off[-1]['build'] or 'a reading'} on "
-        f"{day(when, zone)}."
+        f"{day_of(off[-1]['at'], zone)}."
     )

@@ -1,12 +1,22 @@
 """What each kind of chart says of one series: numbers from `qc.charts`, words for the machinist."""
 
 from collections.abc import Callable, Mapping
-from typing import Final
+from typing import Any, Final
 
 from qc.charts import acceptance, cusum, ewma, regression, short_run, spread
 from qc.errors import QuestionError
 from qc.reports.chart_kinds_classical import individuals, mean_range, mean_spread
 from qc.reports.chart_told import Blocks, Told
+
+
+def _designed(c: ewma.EwmaChart | cusum.CusumChart) -> dict[str, Any]:
+    """What a running average and a running sum are built for, and what became of it here."""
+    d = c.design
+    return {
+        "shift": d.shift, "blocks_to_see_it": d.at_shift, "run_length_known": d.run_length,
+        "run_length_here": c.blocks_to_a_false_alarm, "blocks_learned": c.m, "lag1": c.lag1,
+        "spread_of_a_block_mean": c.s,
+    }  # fmt: skip
 
 
 def moving_average(b: Blocks) -> Told:
@@ -19,14 +29,11 @@ def moving_average(b: Blocks) -> Told:
         "EWMA chart, NIST/SEMATECH e-Handbook 6.3.2.4; Lucas and Saccucci (1990)",
         c.center, c.lower_limit, c.upper_limit, c.statistic, c.lower, c.upper, c.signals,
         f"Each block pulls a running average {d.weight:.3g} of the way to itself (exponentially weighted "
-        f"moving "
-        f"average, EWMA). A lasting shift of {d.shift:g} spread of a block mean shows after about "
+        f"moving average, EWMA). A lasting shift of {d.shift:g} spread of a block mean shows after about "
         f"{d.at_shift:.0f} blocks.",
         c.run_length,
         "Do not look for one bad block: this chart is slow for that. It does not tell when the shift began.",
-        {"weight": d.weight, "width": d.width, "shift": d.shift, "blocks_to_see_it": d.at_shift,
-         "run_length_known": d.run_length, "run_length_here": c.blocks_to_a_false_alarm,
-         "blocks_learned": c.m, "lag1": c.lag1, "spread_of_a_block_mean": c.s}, c.assumed,
+        {"weight": d.weight, "width": d.width, **_designed(c)}, c.assumed,
         "the limits are wider for it, as the running average itself then strays further",
     )  # fmt: skip
 
@@ -45,9 +52,7 @@ def running_sum(b: Blocks) -> Told:
         "blocks; the sum began to climb where the shift began.",
         c.run_length,
         "Do not read the sum as a size: its height is not what the level is off by.",
-        {"k": d.k, "h": d.h, "head_start": d.head_start, "shift": d.shift, "blocks_to_see_it": d.at_shift,
-         "run_length_known": d.run_length, "run_length_here": c.blocks_to_a_false_alarm,
-         "blocks_learned": c.m, "lag1": c.lag1, "spread_of_a_block_mean": c.s},
+        {"k": d.k, "h": d.h, "head_start": d.head_start, **_designed(c)},
         c.assumed, "the limit is higher for it and errs to fewer false alarms than said",
         {"began": [int(i) if i >= 0 else None for i in c.began]},
     )  # fmt: skip
@@ -61,12 +66,10 @@ def spread_in_block(b: Blocks) -> Told:
         "F distribution; s chart of ISO 7870-2:2013 (from memory)",
         c.center, c.lower_limit, c.upper_limit, c.statistic, c.lower, c.upper, c.signals,
         "Each block's spread from bore to bore is held against that of the others (s chart with exact "
-        "limits, "
-        "blocks of any number of bores).",
+        "limits, blocks of any number of bores).",
         c.run_length,
         "Below the lower limit is no praise: look for a stuck gauge or copied numbers first. Bores are "
-        "taken as "
-        "normal; skewed ones (roughness) alarm upward more often.",
+        "taken as normal; skewed ones (roughness) alarm upward more often.",
         {"blocks_learned": c.m, "degrees_of_freedom": c.degrees, "level": c.level},
         leaning="it concerns block means and leaves the spread inside a block alone",
     )  # fmt: skip
@@ -78,13 +81,12 @@ def short_runs(b: Blocks) -> Told:
     p = short_run.pooling(b.mean, b.family)
     out = f" Left out, too few blocks: {', '.join(c.left_out)}." if c.left_out else ""
     return Told(
-        "each block against its own engine family", "this block stands apart from others of its engine "
-        "family",
+        "each block against its own engine family",
+        "this block stands apart from others of its engine family",
         "ISO 7870-8:2017 (from memory); Quesenberry (1991)",
         c.center, c.lower_limit, c.upper_limit, c.statistic, c.lower, c.upper, c.signals,
         f"Blocks of {', '.join(c.families)} share one chart as scores: how many spreads of its own family a "
-        f"block "
-        f"stands off (short-run chart).{out} Could they be pooled as they are? "
+        f"block stands off (short-run chart).{out} Could they be pooled as they are? "
         f"{p.words[:1].upper()}{p.words[1:]}.",
         c.run_length,
         "A score is not a size. Families with few blocks are judged mildly: a shift must be larger to show.",
@@ -128,8 +130,7 @@ def about_the_wear_line(b: Blocks) -> Told:
     if not b.entry.wears:
         raise QuestionError(
             f"{b.entry.label} is not known to change with tool wear, so there is no wear line to judge by: "
-            f"take "
-            "kind block_means"
+            "take kind block_means"
         )
     c = regression.regression(b.mean, b.wear, b.stretch, level=b.level)
     return Told(
@@ -137,12 +138,11 @@ def about_the_wear_line(b: Blocks) -> Told:
         "Mandel (1969), regression control chart; Cook and Weisberg (1982)",
         None, None, None, c.statistic, c.lower, c.upper, c.signals,
         f"Wear moves the level by {c.slope:+.3g} {b.entry.unit} a {b.entry.wear_unit[:-1]}; each stretch "
-        "has its own start "
-        f"and "
-        "all share the slope (regression control chart). A block is called when it stands off its line.",
+        "has its own start and all share the slope (regression control chart). A block is "
+        "called when it stands off its line.",
         c.run_length,
-        "Do not take quiet as safe: the line itself may be on its way out of tolerance. `qc drift` says "
-        "when.",
+        "Do not take quiet as safe: the line itself may be on its way out of tolerance. "
+        "`qc drift` says when.",
         {"slope": c.slope, "slope_error": c.slope_error, "spread_about_the_line": c.s,
          "degrees_of_freedom": c.df, "level": c.level},
         ("blocks are taken as independent about the line; where they lean on each other alarms come more "

@@ -18,13 +18,12 @@ def _three_sigma(
         )
     size = c.values.size
     return Told(
-        headline, "this block stands apart from the others", "ISO 7870-2:2013 (from memory), three-sigma "
-        "limits",
+        headline, "this block stands apart from the others",
+        "ISO 7870-2:2013 (from memory), three-sigma limits",
         c.location.center, c.location.lower, c.location.upper, c.values, np.full(size, c.location.lower),
         np.full(size, c.location.upper), c.signals, says,
         f"a quiet series gives one false alarm in about {1 / c.false_alarm_rate:,.0f} blocks with limits "
-        f"from "
-        f"{m} blocks ({1 / c.stated_rate:,.0f} if centre and spread were known)",
+        f"from {m} blocks ({1 / c.stated_rate:,.0f} if centre and spread were known)",
         do_not,
         {"sigma": c.sigma, "spread_center": c.spread.center, "spread_lower_limit": c.spread.lower,
          "spread_upper_limit": c.spread.upper, "false_alarm_rate": c.false_alarm_rate,
@@ -38,11 +37,10 @@ def individuals(b: Blocks) -> Told:
     c = shewhart.individuals(b.mean, b.stretch, lag1=b.lag1)
     return _three_sigma(
         c, "Each block mean is one value; the limits come from how much neighbours differ (individuals and "
-        "moving "
-        "range chart). No difference is taken across a change of stones or tool.",
+        "moving range chart). No difference is taken across a change of stones or tool.",
         "block means as single values",
-        "Do not trust the usual one in 370: limits from so few differences alarm more often, as "
-        "said.", b.mean.size,
+        "Do not trust the usual one in 370: limits from so few differences alarm more often, as said.",
+        b.mean.size,
         "the limits know nothing of it and are too near; the false alarms are counted with it",
     )  # fmt: skip
 
@@ -52,16 +50,14 @@ def _equal(b: Blocks, what: str) -> int:
     if sizes.size != 1 or sizes[0] < 2:
         raise QuestionError(
             f"a chart of {what} needs the same number of bores in every block, 2 or more: take kind "
-            f"block_means or "
-            "spread, or narrow the question"
+            "block_means or spread, or narrow the question"
         )
     return int(sizes[0])
 
 
 _WITHIN_ONLY: Final = (
     "Do not use it where blocks differ by nature: the limits know the spread inside a block only, so a "
-    "normal "
-    "difference from block to block alarms again and again."
+    "normal difference from block to block alarms again and again."
 )
 _UNAWARE: Final = (
     "the limits know nothing of it, nor does the count of false alarms: there are more in groups"
@@ -90,7 +86,8 @@ def mean_spread(b: Blocks) -> Told:
         b.mean, b.spread, _equal(b, "means and standard deviations"), unlike=_unlike(b)
     )
     return _three_sigma(
-        c, "Limits for block means come from the spreads inside the blocks (means and standard deviations "
+        c,
+        "Limits for block means come from the spreads inside the blocks (means and standard deviations "
         "chart).",
         "block means against the spreads inside blocks", _WITHIN_ONLY, b.mean.size, _UNAWARE,
     )  # fmt: skip

@@ -16,7 +16,7 @@ from qc.history.zone import iso
 from qc.reports.choices import Choice, builds_of
 from qc.reports.heads import Key
 from qc.reports.lags import own_lag
-from qc.reports.words import day, listed, number, plain, plural
+from qc.reports.words import day_of, listed, number, plain, plural
 from qc.stats.lag import effective
 
 FIGURES: Final = ("center", "lower_limit", "upper_limit")
@@ -182,11 +182,10 @@ def _beyond(means: np.ndarray, row: dict[str, Any], chart: BlockMeansChart | Non
 def words(limits_: dict[str, Any], zone: ZoneInfo, unit: str) -> str:
     """Whether the limits are learned or set, by whom and why, as a sentence."""
     if limits_["phase"] == "set":
-        when = pd.Timestamp(limits_["set_at"]).value // 1000
         because = f" because {limits_['reason'].rstrip('.')}" if limits_["reason"] else ""
         return (
-            f"Limits set on {day(when, zone)} by {limits_['by']}{because} (revision {limits_['revision']}): "
-            "they stay until somebody sets others or lifts them."
+            f"Limits set on {day_of(limits_['set_at'], zone)} by {limits_['by']}{because} "
+            f"(revision {limits_['revision']}): they stay until somebody sets others or lifts them."
         )
     told = (
         f"Limits are being learned from {plural(limits_['blocks_learned'], 'block')} and move with each new "

@@ -36,8 +36,7 @@ def _done(row: dict[str, Any]) -> str:
         return "there are no limits to correct for it"
     return (
         "the spread is corrected for it, so that the limits are wider than a calculator gives; signals "
-        "still come "
-        "in groups"
+        "still come in groups"
     )
 
 

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-import pandas as pd
 
 from qc.catalogue import characteristic
 from qc.catalogue import said as said_of
@@ -15,17 +14,17 @@ from qc.history.zone import shop_zone
 from qc.records import Asked
 from qc.reports import chart, charts_of_counts
 from qc.reports.chart_kinds import SINGLE
+from qc.reports.chart_limits import FIGURES
 from qc.reports.chart_told import Blocks, Told
 from qc.reports.chart_words import NOT_TOLERANCE, leaning
 from qc.reports.charts_together import together
 from qc.reports.choices import DEFAULT_KIND, Choice, choices, said
 from qc.reports.questions import questions
-from qc.reports.words import day, plain, plural, series_name
+from qc.reports.words import day_of, plain, plural, series_name
 
 DEFAULT: Final = DEFAULT_KIND
 COUNTED: Final = tuple(charts_of_counts.KINDS)
 KINDS: Final = (DEFAULT, *SINGLE, "multivariate", *COUNTED)
-_FIGURES: Final = ("center", "lower_limit", "upper_limit")
 _OF_LIMITS: Final = ("set_at", "by", "reason", "revision")
 
 
@@ -139,18 +138,18 @@ def _row(
     row: dict[str, Any], told: Told | QcError, found: History, kind: str, chosen: Choice | None
 ) -> dict[str, Any]:
     """The default chart's row with limits, signals and words of another kind."""
-    kept = {n: why for n, why in row["not_given"].items() if n not in _FIGURES}
+    kept = {n: why for n, why in row["not_given"].items() if n not in FIGURES}
     why_own = "this kind learns its own limits: those that are set are for block means"
     out = {**row, "limits": {"phase": "being_learned", **dict.fromkeys(_OF_LIMITS)}, "methods": {}}
     out["not_given"] = kept | dict.fromkeys((f"limits.{n}" for n in _OF_LIMITS), why_own)
     if isinstance(told, QcError):
-        out.update(dict.fromkeys(_FIGURES), blocks=[_block(b) for b in row["blocks"]])
-        out["not_given"] |= dict.fromkeys(_FIGURES, str(told))
+        out.update(dict.fromkeys(FIGURES), blocks=[_block(b) for b in row["blocks"]])
+        out["not_given"] |= dict.fromkeys(FIGURES, str(told))
         out["explained"] = [f"{str(told)[:1].upper()}{str(told)[1:]}.", NOT_TOLERANCE]
         out["sentence"] = f"{_name(row)}: {told}."
         return _signed(out, kind, chosen)
     out.update(center=told.center, lower_limit=told.lower_limit, upper_limit=told.upper_limit)
-    lacking = [n for n in _FIGURES if out[n] is None]
+    lacking = [n for n in FIGURES if out[n] is None]
     out["not_given"] |= dict.fromkeys(
         lacking, "this kind has none that holds for every block: see the blocks"
     )
@@ -187,7 +186,7 @@ def _sentence(row: dict[str, Any], told: Told, found: History) -> str:
     return (
         f"{name}: {told.headline}: {plural(len(off), 'block')} of {judged} "
         f"{'calls' if len(off) == 1 else 'call'} for a look, last {last['build'] or 'a reading'} on "
-        f"{day(pd.Timestamp(last['at']).value // 1000, zone)}: {last['signals'][0]['words']}."
+        f"{day_of(last['at'], zone)}: {last['signals'][0]['words']}."
     )
 
 

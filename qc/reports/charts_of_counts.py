@@ -45,14 +45,12 @@ KINDS: Final[Mapping[str, tuple[Callable[[pd.DataFrame], Count | None], str, str
     "first_pass": (
         _first_time, "build", "right first time",
         "Of the builds of each month: how many had every judged characteristic inside its limits at the "
-        "first pass "
-        "(first-pass yield).",
+        "first pass (first-pass yield).",
     ),
     "scrap": (
         _left_outside, "bore", "still outside after the last pass",
         "Of the bores of each month: how many were still outside a limit after their last pass: scrap, "
-        "unless "
-        "somebody let them pass.",
+        "unless somebody let them pass.",
     ),
 }  # fmt: skip
 
@@ -155,11 +153,9 @@ def _words(says: str, chart: CountChart | None, why: str, one: str) -> list[str]
         says,
         f"How sure: {chart.run_length.replace('periods', 'months')}.",
         "Each month is held against all the others by exact chances, whatever the true share is; one month "
-        "of few "
-        f"{one}s must stand very far off to show.",
+        f"of few {one}s must stand very far off to show.",
         "Do not read a month inside the limits as a good month: with so few, a share may double unseen. "
-        "What is counted "
-        "depends on the limits in force: new limits make another count.",
+        "What is counted depends on the limits in force: new limits make another count.",
     ]
 
 

@@ -12,7 +12,7 @@ from qc.reports.words import listed
 
 TAKEN: Final = ("bore_diameter", "bore_taper", "bore_out_of_round", "ra")
 Row = dict[str, Any]
-_OF_EACH: Final = ("stretches", "events", "window", "spread_in_block", "spread_between_blocks")
+_OF_EACH: Final = ("window", "spread_in_block", "spread_between_blocks")
 
 
 def together(rows: list[Row], learn: int | None, level: float) -> list[tuple[Row, Told | QcError]]:
@@ -111,8 +111,6 @@ def _head(key: tuple[str, ...], rows: list[Row], order: list[Row]) -> Row:
         "readings": sum(r["readings"] for r in rows), "blocks_charted": len(order),
         "gauges": sorted({g for r in rows for g in r["gauges"]}),
         "condition": "several", "why": "each characteristic has a condition of its own",
-        **{n: None if n not in ("stretches", "events") else first[n] for n in _OF_EACH},
-        "not_given": {n: "each characteristic has its "
-        "own" for n in _OF_EACH if n not in ("stretches", "events")},
+        **dict.fromkeys(_OF_EACH), "not_given": dict.fromkeys(_OF_EACH, "each characteristic has its own"),
         "blocks": [{**b, "mean": None, "spread": None, "lowest": None, "highest": None} for b in order],
     }  # fmt: skip

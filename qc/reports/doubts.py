@@ -29,8 +29,7 @@ def of_window(window: Window) -> str | None:
     if outside:
         return (
             f"the target {target:g} lies outside the limits ({_limits(window)}): one of them is wrong, "
-            "correct "
-            "the specification"
+            "correct the specification"
         )
     return None
 
@@ -62,8 +61,7 @@ def of_steps(distinct: int | None) -> str | None:
         return None
     return (
         "all readings stand on two steps of the gauge: their spread is that of the rounding, not of the "
-        "bores; "
-        "read them with a finer gauge"
+        "bores; read them with a finer gauge"
     )
 
 
@@ -99,6 +97,5 @@ def _coarse(values: pd.DataFrame, window: Window, book: GaugeBook, unit: str) ->
         return None
     return (
         f"The gauge's step of {step:g} um is {100 * share:.0f} % of the tolerance; more than 5 % is too "
-        "coarse "
-        "to judge it by (ISO 22514-7, from memory)."
+        "coarse to judge it by (ISO 22514-7, from memory)."
     )

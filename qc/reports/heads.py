@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from qc.catalogue import characteristic
-from qc.history import SERIES, History, series_id
+from qc.history import SERIES, History, series_id, that_count
 from qc.history.compose import chosen
 from qc.history.zone import iso
 
@@ -75,7 +75,7 @@ class Heads:
         """The head as every answer's row begins."""
         entry = characteristic(key[2])
         mine = self.values.get(key, self.history.values.iloc[:0])
-        counted = mine[(mine["pass_no"] == 1) & mine["complete"].astype(bool)]
+        counted = that_count(mine)
         blocks = self.blocks.get(key, self.history.blocks.iloc[:0])
         judged = self.conditions.get(key)
         return {

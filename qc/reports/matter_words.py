@@ -1,18 +1,16 @@
 """What a matter says to a machinist: what to do, then why, then how sure, then what was done about it."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from qc.catalogue import CATALOGUE, said
 from qc.history import SERIES
-from qc.history.zone import microseconds
 from qc.reports.agreement import so_far, that_agree
 from qc.reports.conditions import Conditions
 from qc.reports.heads import Key
 from qc.reports.matters import CALM, Matter, Turn
-from qc.reports.words import day, interval, listed, number, plural, series_name
+from qc.reports.words import day, day_of, interval, listed, number, plural, series_name
 
 Row = Mapping[str, Any]
 _TOOL = {
@@ -164,13 +162,9 @@ def hands(row: Row, zone: ZoneInfo) -> list[str]:
     out = []
     if row["taken_up"]:
         act = row["taken_up"]
-        out.append(f"Taken up by {act['initials']} on {_day(act['at'], zone)}: {act['said']}")
-    out += [f"Done by {a['initials']} on {_day(a['at'], zone)}: {a['said']}" for a in row["done"]]
+        out.append(f"Taken up by {act['initials']} on {day_of(act['at'], zone)}: {act['said']}")
+    out += [f"Done by {a['initials']} on {day_of(a['at'], zone)}: {a['said']}" for a in row["done"]]
     return out
-
-
-def _day(at: str, zone: ZoneInfo) -> str:
-    return day(microseconds(datetime.fromisoformat(at)), zone)
 
 
 def features(names: Sequence[str]) -> str:

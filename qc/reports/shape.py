@@ -9,7 +9,7 @@ from scipy.special import ndtr
 from qc.capability.fit import nearest_other
 from qc.capability.general import limits_that_count
 from qc.catalogue import characteristic
-from qc.history import history
+from qc.history import history, that_count
 from qc.records import Asked
 from qc.reports.choices import choices
 from qc.reports.conditions import conditions
@@ -46,7 +46,7 @@ def answer(store: Any, asked: Asked) -> dict[str, Any]:
 
 def _shape(key: Key, values: pd.DataFrame, named: str, specs: Any) -> dict[str, Any]:
     entry = characteristic(key[2])
-    first = values[(values["pass_no"] == 1) & values["complete"].astype(bool)]
+    first = that_count(values)
     parts = split(entry, first, specs)
     window: Window | None = parts[0][0] if parts else None
     mine = parts[0][1] if parts else first

@@ -2,11 +2,12 @@
 
 import math
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from qc.catalogue import CATALOGUE, said
-from qc.history.zone import moment
+from qc.history.zone import microseconds, moment
 
 MINUS = "\N{MINUS SIGN}"
 
@@ -54,6 +55,11 @@ def day(us: float | None, zone: ZoneInfo) -> str:
         return "an unknown day"
     when = moment(us).astimezone(zone)
     return f"{when.day} {when:%B %Y}"
+
+
+def day_of(at: str, zone: ZoneInfo) -> str:
+    """The same of a time as answers write it."""
+    return day(microseconds(datetime.fromisoformat(at)), zone)
 
 
 def listed(items: Sequence[str], last: str = "and") -> str:
