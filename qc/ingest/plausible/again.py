@@ -22,10 +22,10 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion a build, operation and characteristic of which the last reading counts."""
     times: dict[tuple[Any, ...], set[int]] = defaultdict(set)
     places = _places(scene.columns)
-    for columns, keys in ((scene.columns, places), (scene.beside_columns, None)):
-        if keys is not None or scene.kept:
-            for key, at in zip(keys or _places(columns), columns["made_at"].tolist(), strict=True):
-                times[key].add(at)
+    for columns in scene.everywhere:
+        keys = places if columns is scene.columns else _places(columns)
+        for key, at in zip(keys, columns["made_at"].tolist(), strict=True):
+            times[key].add(at)
     groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
     for i, key in enumerate(places):
         if key[0] is not None and len(times[key]) > 1 and CATALOGUE[key[3]].repeats == "last":

@@ -74,11 +74,6 @@ class Block:
         """Key of the characteristic."""
         return str(self.key[3])
 
-    @property
-    def coded(self) -> bool:
-        """Whether readings have targets at all."""
-        return CATALOGUE[self.characteristic].coded
-
 
 def blocks(scene: Scene) -> list[Block]:
     """Every block of the file's readings, master readings left out."""

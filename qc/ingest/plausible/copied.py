@@ -14,6 +14,7 @@ from qc.store.lookalike import Probe
 
 CODES: Final = ("copied_sheet",)
 RIVALS: Final = True
+_TABLE: Final = ("build", "machine", "operation", "characteristic", "method", "state")
 MANY: Final = 6  # equal readings that make a copy likelier than chance
 _LARGE: Final = 12  # readings of a table that is asked about; smaller ones go with it
 _PROBES: Final = 10
@@ -28,13 +29,10 @@ Place = tuple[Any, ...]
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion a build and the build it repeats."""
-    builds: dict[str, dict[Series, list[int]]] = defaultdict(lambda: defaultdict(list))
-    c = scene.columns
-    keys = zip(*(c[n].tolist() for n in ("build", "machine", "operation", "characteristic", "method",
-                                         "state")), strict=True)  # fmt: skip
-    for i, (build, *series) in enumerate(keys):
-        if build is not None:
-            builds[build][tuple(series)].append(i)
+    builds: dict[str, dict[Series, list[int]]] = defaultdict(dict)
+    for key, at in scene.groups(_TABLE).items():
+        if key[0] is not None:
+            builds[key[0]][key[1:]] = at
     for build, mine in builds.items():
         yield from _of_build(scene, build, mine)
 

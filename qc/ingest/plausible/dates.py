@@ -10,10 +10,10 @@ import numpy as np
 from qc.ingest.plausible.fit import middle
 from qc.ingest.plausible.registered import DAY, day
 from qc.ingest.plausible.scene import Scene, Suspicion
+from qc.ingest.times import EPOCH
 
 CODES: Final = ("doubtful_date",)
 RIVALS: Final = False
-_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 _STAYS: Final = 30  # days a build stays where nothing tells (common practice, no source)
 _APART: Final = 14  # days beyond what is usual that are worth a word
 _SLACK: Final = DAY  # a sheet may be begun the evening before, or closed the day after
@@ -38,11 +38,8 @@ class Doubtful(NamedTuple):
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion a build and reason."""
-    builds: dict[str, list[int]] = defaultdict(list)
-    for i, build in enumerate(scene.columns["build"].tolist()):
-        if build is not None:
-            builds[build].append(i)
-    now = (datetime.now(UTC) - _EPOCH) / timedelta(microseconds=1)
+    builds = {build: at for (build,), at in scene.groups(("build",)).items() if build is not None}
+    now = (datetime.now(UTC) - EPOCH) / timedelta(microseconds=1)
     stays = _stays(scene)
     for build, at in builds.items():
         made = scene.columns["made_at"][at].astype(float)
@@ -109,12 +106,12 @@ def _doubtful(t: float, stay: Stay, now: float, others: np.ndarray) -> Doubtful 
 
 def _otherwise(t: float) -> Iterator[float]:
     """The same date with day and month exchanged, and with the years beside."""
-    at = _EPOCH + timedelta(microseconds=int(t))
+    at = EPOCH + timedelta(microseconds=int(t))
     if at.day <= 12 and at.day != at.month:
-        yield (at.replace(month=at.day, day=at.month) - _EPOCH) / timedelta(microseconds=1)
+        yield (at.replace(month=at.day, day=at.month) - EPOCH) / timedelta(microseconds=1)
     for year in (1, -1, 10, -10):
         try:
-            yield (at.replace(year=at.year + year) - _EPOCH) / timedelta(microseconds=1)
+            yield (at.replace(year=at.year + year) - EPOCH) / timedelta(microseconds=1)
         except ValueError:  # the 29th of February
             continue
 
@@ -161,5 +158,5 @@ def _suspicion(
 
 
 def _text(t: float, is_date: bool) -> str:
-    at = _EPOCH + timedelta(microseconds=int(t))
+    at = EPOCH + timedelta(microseconds=int(t))
     return f"{at:%Y-%m-%d}" if is_date else f"{at:%Y-%m-%dT%H:%M:%S}Z"

@@ -3,7 +3,6 @@
 The target of the build before, left in a sheet, does that: targets differ by an oversize and some um more.
 """
 
-from collections import defaultdict
 from collections.abc import Iterator
 from typing import Any, Final
 
@@ -20,12 +19,8 @@ _NOT_AIMED: Final = ("receive", "check")  # what comes in was made to somebody e
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion a table; what is nearer than a gauge's zero explains is not looked at."""
-    tables: dict[tuple[Any, ...], list[int]] = defaultdict(list)
-    for i, key in enumerate(zip(*(scene.columns[n].tolist() for n in TABLE), strict=True)):
-        if key[1] is not None and key[3] not in _NOT_AIMED:
-            tables[key].append(i)
-    for key, at in tables.items():
-        table = moved(scene, key, at)
+    for key, at in scene.groups(TABLE).items():
+        table = None if key[1] is None or key[3] in _NOT_AIMED else moved(scene, key, at)
         if table is not None and table.form and max(MOST, table.limit) <= abs(table.off) <= FAR:
             yield _suspicion(scene, key, table)
 

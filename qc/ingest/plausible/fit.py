@@ -16,7 +16,7 @@ from qc import units
 from qc.catalogue import CATALOGUE
 from qc.errors import NumberError
 
-_TO_SD: Final = 1.4826  # of a median absolute deviation, for normal values: 1/0.6745
+TO_SD: Final = 1.4826  # of a median absolute deviation, for normal values: 1/0.6745
 _ROUNDS: Final = 2  # of the median polish; more change nothing that matters here
 
 Place = tuple[float, float]
@@ -86,7 +86,7 @@ def spread_of(values: np.ndarray, fitted_parameters: int = 1) -> float:
     n = len(values)
     if n <= fitted_parameters:
         return float("nan")
-    mad = _TO_SD * middle(np.abs(values))
+    mad = TO_SD * middle(np.abs(values))
     return mad * float(np.sqrt(n / (n - fitted_parameters)))
 
 

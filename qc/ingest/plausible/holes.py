@@ -14,6 +14,7 @@ import numpy as np
 from qc.ingest.plausible.blocks import Block, blocks
 from qc.ingest.plausible.fit import middle
 from qc.ingest.plausible.scene import Scene, Suspicion
+from qc.ingest.plausible.values import inside
 from qc.records import Severity
 
 CODES: Final = ("wrong_holes",)
@@ -50,7 +51,7 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
 
 def _misfit(block: Block) -> float:
     """Sum of squares of the holes about their targets [ticks^2]."""
-    return _left(_middles(block, _holes(block), _about(block)), np.zeros(len(set(block.features))))
+    return _left(_middles(block, _holes(block), block.fit.about), np.zeros(len(set(block.features))))
 
 
 def _holes(block: Block) -> list[str]:
@@ -60,11 +61,6 @@ def _holes(block: Block) -> list[str]:
 def _middles(block: Block, holes: Sequence[str], values: np.ndarray) -> np.ndarray:
     names = np.asarray(block.features, dtype=object)
     return np.array([middle(values[names == h]) for h in holes])
-
-
-def _about(block: Block) -> np.ndarray:
-    """Distance of each reading from the middle of its place [ticks]."""
-    return block.fit.about
 
 
 def _in_other_state(block: Block, tables: Sequence[Block]) -> Block | None:
@@ -90,12 +86,12 @@ def _best(
     scene: Scene, block: Block, other: Block | None
 ) -> tuple[_Exchange, list[str], float, float] | None:
     holes = _holes(block)
-    own = _middles(block, holes, _about(block))
+    own = _middles(block, holes, block.fit.about)
     base = _middles(block, holes, block.base)
     typed_off = _written_as_distances(scene, block)
     size = own if typed_off else own + base - middle(base)
     spread = max(x for x in (block.past.bore_spread, block.step / 2, 1.0) if x == x)
-    if other is not None and _left(size, _aim(base, typed_off) + _middles(other, holes, _about(other))) < (
+    if other is not None and _left(size, _aim(base, typed_off) + _middles(other, holes, other.fit.about)) < (
         _GAIN * spread**2
     ):
         return None  # both states agree as they stand
@@ -124,7 +120,7 @@ def _references(
     if not typed_off and float(np.ptp(base)) > 0:
         yield aim
     if other is not None and _fits(other, holes):
-        yield aim + _middles(other, holes, _about(other))
+        yield aim + _middles(other, holes, other.fit.about)
 
 
 def _aim(base: np.ndarray, typed_off: bool) -> np.ndarray:
@@ -133,7 +129,7 @@ def _aim(base: np.ndarray, typed_off: bool) -> np.ndarray:
 
 def _fits(other: Block, holes: Sequence[str]) -> bool:
     """Whether the other table's own holes fit their targets, so that it can tell about this one."""
-    off = _middles(other, holes, _about(other))
+    off = _middles(other, holes, other.fit.about)
     usual = other.past.bore_spread
     return bool(usual == usual and middle(np.abs(off)) <= 2 * usual)
 
@@ -171,8 +167,7 @@ def _severity(scene: Scene, block: Block, rows: Sequence[int], moved: dict[str, 
     for i in rows:
         shift = target[c["feature"][i]] - target[moved[c["feature"][i]]]
         size = float(c["size"][i])
-        inside = not (size < c["lower"][i] or size > c["upper"][i])
-        then = not (size + shift < c["lower"][i] or size + shift > c["upper"][i])
-        if inside != then and not _written_as_distances(scene, block):
+        limits = (c["lower"][i], c["upper"][i])
+        if inside(size, *limits) != inside(size + shift, *limits) and not _written_as_distances(scene, block):
             return "stop"
     return "ask"

@@ -9,14 +9,13 @@ from typing import Final
 
 from qc import units
 from qc.errors import NumberError
-from qc.ingest.checks import FAR
+from qc.ingest.checks import FAR, INCH
 from qc.units import TARGET_UNIT, TICKS_PER_UM
 
 DIAMETERS: Final = frozenset({
     "bore_diameter", "tunnel_diameter", "rod_bore_diameter", "journal_diameter", "pin_diameter", "shell_bore",
     "piston_diameter",
 })  # fmt: skip
-INCH: Final = Decimal("25.4")
 # revolutions of a dial and steps of oversizes [um]: 0.010 in, 0.020 in, 0.5 mm, 1 mm, 0.2 mm, ...
 REVOLUTIONS: Final = (254, 508, 500, 1000, 200)
 OVERSIZES: Final = (250, 500, 750, 1000, 254, 508, 762, 1016)
@@ -25,6 +24,7 @@ _PRIOR: Final = {
     "decimal_slip": 0.2, "digits_exchanged": 0.25, "sign_reversed": 0.2, "dial_revolution": 0.1,
     "wrong_bore": 0.1,
 }  # fmt: skip
+_WALLS: Final = (3e8, 8e8)  # two walls of a shell [ticks]
 _FAINT: Final = 0.3  # of two digits apart, and of an added digit: rarer slips
 
 
@@ -50,7 +50,6 @@ class Figure:
     size, wanted : as read and as expected [ticks]; target : NaN without one
     unit, text, characteristic : as read
     signed : whether a figure of this characteristic may be below nought
-    wall : two walls of the shells of its bore [ticks], NaN where nobody knows them
     """
 
     text: str
@@ -60,7 +59,6 @@ class Figure:
     target: float
     wanted: float
     signed: bool = False
-    wall: float = float("nan")
 
     @cached_property
     def number(self) -> Decimal | None:
@@ -212,9 +210,8 @@ def _walls(f: Figure) -> Iterator[Meaning]:
     if f.characteristic not in ("tunnel_diameter", "rod_bore_diameter", "shell_bore") or f.deviates:
         return
     off = f.size - f.wanted
-    least, most = (0.98 * f.wall, 1.02 * f.wall) if f.wall == f.wall else (3e8, 8e8)
     into_shell = f.characteristic != "shell_bore" and off < 0
-    if (into_shell or (f.characteristic == "shell_bore" and off > 0)) and least <= abs(off) <= most:
+    if (into_shell or (f.characteristic == "shell_bore" and off > 0)) and _WALLS[0] <= abs(off) <= _WALLS[1]:
         other = "shell_bore" if into_shell else "tunnel_diameter"
         yield Meaning("wrong_bore", other, f.wanted, "", _PRIOR["wrong_bore"])
 

@@ -1,6 +1,5 @@
 """Characteristics that an operation has never brought before: perhaps another one was meant."""
 
-from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from typing import Final
 
@@ -16,20 +15,12 @@ _USUAL: Final = 40  # readings of a characteristic that it brings for certain
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion for each characteristic that is new to an operation of long standing."""
-    found: dict[tuple[str, str], list[int]] = defaultdict(list)
-    c = scene.columns
-    for series in scene.series:
-        if series[2] != "master_check" and not scene.past(series):
-            found[series[1], series[2]] = []
-    if not found:
-        return
-    for i, key in enumerate(zip(c["operation"].tolist(), c["characteristic"].tolist(), strict=True)):
-        if key in found:
-            found[key].append(i)
-    for (operation, characteristic), rows in found.items():
+    new = dict.fromkeys(s[1:3] for s in scene.series if s[2] != "master_check" and not scene.past(s))
+    there = scene.groups(("operation", "characteristic")) if new else {}
+    for operation, characteristic in new:
         usual = scene.usual(operation)
-        if characteristic not in usual and sum(usual.values()) >= _OLD and rows:
-            yield _suspicion(scene, operation, characteristic, rows, usual)
+        if characteristic not in usual and sum(usual.values()) >= _OLD:
+            yield _suspicion(scene, operation, characteristic, there[operation, characteristic], usual)
 
 
 def _suspicion(

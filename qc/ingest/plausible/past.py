@@ -12,7 +12,7 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 
 from qc.catalogue import CATALOGUE
-from qc.ingest.plausible.fit import Fit, aims, fitted, middle, steps
+from qc.ingest.plausible.fit import TO_SD, Fit, aims, fitted, middle, steps
 from qc.records import Reading
 
 MOST_BLOCKS: Final = 50
@@ -81,11 +81,6 @@ class Past:
         """Whether anything is known."""
         return bool(self.blocks)
 
-    @property
-    def readings(self) -> int:
-        """Number of readings."""
-        return sum(len(b.readings) for b in self.blocks)
-
     def _median(self, values: Iterable[float]) -> float:
         told = [v for v in values if v == v]
         return middle(np.array(told)) if told else float("nan")
@@ -133,11 +128,6 @@ class Past:
         return np.array([b.level for b in self.blocks])
 
     @cached_property
-    def sizes(self) -> np.ndarray:
-        """Median size of each block [ticks]."""
-        return np.array([b.size for b in self.blocks])
-
-    @cached_property
     def one_size(self) -> bool:
         """Whether the blocks' levels are alike, so that another is strange; plain sizes never are."""
         coded = bool(self.blocks) and self.blocks[0].coded
@@ -155,7 +145,7 @@ class Past:
         told = told[~np.isnan(told)]
         if len(told) < 3:
             return float("nan")
-        return 1.4826 * middle(np.abs(told - middle(told)))
+        return TO_SD * middle(np.abs(told - middle(told)))
 
     @cached_property
     def step(self) -> float:

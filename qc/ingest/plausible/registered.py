@@ -2,12 +2,13 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from difflib import get_close_matches
 from typing import Final
 
 from qc.derived.materials import is_aluminium
 from qc.ingest.plausible.scene import Scene, Suspicion
+from qc.ingest.times import EPOCH
 from qc.records import Gauge
 
 CODES: Final = ("gauge_expired", "gauge_unknown", "no_temperature")
@@ -22,15 +23,12 @@ _OF_A_PART: Final = _OF_THE_BLOCK | {
 
 def day(us: float) -> str:
     """The day of a time, in words [UTC]."""
-    return f"{datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=int(us)):%Y-%m-%d}"
+    return f"{EPOCH + timedelta(microseconds=int(us)):%Y-%m-%d}"
 
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield what the registers have against gauges, then what lacks a temperature."""
-    by_gauge: dict[str, list[int]] = defaultdict(list)
-    for i, name in enumerate(scene.columns["gauge"].tolist()):
-        if name is not None:
-            by_gauge[name].append(i)
+    by_gauge = {name: at for (name,), at in scene.groups(("gauge",)).items() if name is not None}
     register: dict[str, list[Gauge]] = defaultdict(list)
     for row in scene.gauges if by_gauge else ():
         register[row.gauge].append(row)

@@ -29,7 +29,7 @@ from qc.ingest.plausible import (
     values,
     zeroed,
 )  # fmt: skip
-from qc.ingest.plausible.past import Memory, Past, Series
+from qc.ingest.plausible.past import MOST_READINGS, Memory, Past, Series
 from qc.ingest.plausible.scene import Check, Scene, Suspicion
 from qc.ingest.rows import Row
 from qc.ingest.specified import Said, said
@@ -44,7 +44,6 @@ CHECKS: Final[tuple[Check, ...]] = (
     elsewhere, dates, registered, again, typed,
 )  # fmt: skip
 CODES: Final = frozenset(code for check in CHECKS for code in check.CODES) | frozenset(limits.CODES)
-_LEAST: Final = 1  # readings a file must have to be worth the checks
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +57,6 @@ class Around:
 
     def load(self, series: Sequence[Series]) -> dict[Series, Past]:
         """The past of series, asked of the store where the desk does not know it."""
-        from qc.ingest.plausible.past import MOST_READINGS
-
         new = self.memory.asked(series)
         if new:
             told = neighbours.past(self.write, new, MOST_READINGS)
@@ -112,7 +109,7 @@ def judged(at: Scene, checks: Sequence[Check] | None = None) -> Iterator[Suspici
     checks : sequence of Check, optional
         Others than all of them.
     """
-    if len(at) < _LEAST:
+    if not len(at):
         return
     held: set[int] = set()
     explained: set[int] = set()

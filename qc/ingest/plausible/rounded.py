@@ -1,6 +1,5 @@
 """Whether figures end in 0 or 5 only, though the gauge shows every digit: rounded by hand."""
 
-from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from math import log
 from typing import Any, Final
@@ -22,12 +21,8 @@ _CHANCE: Final = log(1e-6)
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion a table."""
-    groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
-    for i, key in enumerate(zip(*(scene.columns[n].tolist() for n in _TABLE), strict=True)):
-        if key[0] is not None:
-            groups[key].append(i)
-    for key, at in groups.items():
-        if len(at) < _LEAST:
+    for key, at in scene.groups(_TABLE).items():
+        if key[0] is None or len(at) < _LEAST:
             continue
         ended, told = _ending(scene.columns["text"][at].tolist())
         if told < _LEAST or ended < _NEARLY_ALL * told or len({scene.columns["text"][i] for i in at}) < 3:

@@ -4,7 +4,7 @@ How likely a run is follows from how often neighbours of these places read alike
 coarse gauge makes long runs likely, and they pass.
 """
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from math import erf, log, sqrt
 from typing import Any, Final
@@ -35,12 +35,8 @@ _WITHIN: Final = 0.5  # of two readings of one bore, where nothing tells
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion a run."""
-    tables: dict[tuple[Any, ...], list[int]] = defaultdict(list)
-    for i, key in enumerate(zip(*(scene.columns[n].tolist() for n in _TABLE), strict=True)):
-        if key[0] is not None:
-            tables[key].append(i)
-    for key, at in tables.items():
-        if len(at) >= _LEAST:
+    for key, at in scene.groups(_TABLE).items():
+        if key[0] is not None and len(at) >= _LEAST:
             yield from _of_table(scene, key, at)
 
 

@@ -8,10 +8,9 @@ import numpy as np
 from qc import units
 from qc.ingest.checks import shown
 from qc.ingest.plausible.blocks import MANY, Block, blocks
-from qc.ingest.plausible.fit import middle
-from qc.ingest.plausible.meant import Figure
+from qc.ingest.plausible.fit import TO_SD, middle
 from qc.ingest.plausible.scene import Scene, Suspicion
-from qc.ingest.plausible.values import verdict_changes
+from qc.ingest.plausible.values import figure, verdict_changes
 
 CODES: Final = ("deviation_unit",)
 RIVALS: Final = True
@@ -27,7 +26,7 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
     for block in blocks(scene):
         if block.aimed and not block.whole and block.new >= _LEAST and len(block.past.blocks) >= 2 * MANY:
             unit = scene.columns["unit"][block.at[0]]
-            if unit in _UNITS and _figure(scene, block, 0).deviates:
+            if unit in _UNITS and figure(scene, block, 0).deviates:
                 meant = _meant(block, unit)
                 if meant:
                     yield _suspicion(scene, block, unit, meant)
@@ -46,7 +45,7 @@ def _meant(block: Block, unit: str) -> str:
     if len(usual) < 2 * MANY:
         return ""
     centre = middle(usual)
-    spread = max(1.4826 * middle(np.abs(usual - centre)), _SURE)
+    spread = max(TO_SD * middle(np.abs(usual - centre)), _SURE)
     if abs(np.log(own) - centre) <= _ODD * spread:
         return ""
     one = units.ticks(units.number("1"), unit)
@@ -59,22 +58,14 @@ def _meant(block: Block, unit: str) -> str:
     return best if misfit[best] <= _FITS * spread else ""
 
 
-def _figure(scene: Scene, block: Block, k: int) -> Figure:
-    c, i = scene.columns, int(block.at[k])
-    return Figure(
-        c["text"][i], c["unit"][i], block.characteristic, float(c["size"][i]), float(c["target"][i]),
-        float(block.wanted[k]),
-    )  # fmt: skip
-
-
 def _suspicion(scene: Scene, block: Block, unit: str, meant: str) -> Suspicion:
     proposed, verdict = {}, False
     for k, i in enumerate(block.at.tolist()):
-        figure = _figure(scene, block, k)
-        if figure.number is None:
+        one = figure(scene, block, k)
+        if one.number is None:
             continue
-        size = figure.base + units.ticks(figure.number, meant)
-        proposed[i] = figure.written(size)
+        size = one.base + units.ticks(one.number, meant)
+        proposed[i] = one.written(size)
         verdict |= verdict_changes(scene, i, size)
     rows = tuple(int(i) for i in block.at)
     usual = middle(np.array([_reach(b.fit.off) for b in block.past.blocks]))

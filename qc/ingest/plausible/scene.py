@@ -6,19 +6,18 @@ from functools import cached_property
 from typing import Any, Final, Protocol
 
 import numpy as np
-import pandas as pd
 
 from qc.ingest.plausible.past import Past, Series
 from qc.ingest.rows import Row
 from qc.ingest.specified import Said
-from qc.records import Build, Event, Gauge, Reading, Severity, Spec
+from qc.records import Build, Gauge, Reading, Severity
 
 _TEXTS: Final = (
     "build", "engine", "machine", "operation", "characteristic", "method", "state", "feature", "unit",
-    "gauge", "operator", "sized_with", "master",
+    "gauge",
 )  # fmt: skip
-_NUMBERS: Final = ("station", "clock", "order")  # NaN where blank
-_WHOLE: Final = ("trial", "measured_at", "made_at")
+_NUMBERS: Final = ("station", "clock")  # NaN where blank
+_WHOLE: Final = ("trial", "made_at")
 _FLAGS: Final = ("relative", "made_is_date")
 
 
@@ -84,7 +83,7 @@ class Scene:
     kept : readings of the same builds that the store has, as `qc.store.neighbours.of_builds` gives them
     judged : what the specifications say of readings without a target of their own
     load : the past of series, see `past`
-    registers : gauges, specs, events, builds, asked for once and only when a check needs them
+    registers : gauges, builds, asked for once and only when a check needs them
     alike : builds of which other readings equal some of these, `qc.store.lookalike.builds_alike` without the
         write
     of_builds : readings of other builds, as in `kept`
@@ -110,52 +109,45 @@ class Scene:
 
     @cached_property
     def columns(self) -> dict[str, np.ndarray]:
-        """The frame's columns as arrays: much cheaper than the frame for a small file."""
-        found = _columns(self.rows, self.said)
-        sources = [r.source for r in self.rows]
-        found["text"] = _objects([s.text for s in sources])
-        found["sheet"] = _objects([s.sheet for s in sources])
-        found["row"] = np.array([s.row for s in sources], dtype=np.int64)
-        found["column"] = _objects([s.column for s in sources])
-        return found
-
-    @cached_property
-    def frame(self) -> pd.DataFrame:
-        """One line a reading, index = its position.
+        """One array a column, in the file's order.
 
         build, engine, machine, operation, characteristic, method, state, feature, station, clock [ticks, NaN
-        blank], trial, pass [NaN blank], order, size [ticks], deviation [ticks from the target, NaN without
-        one], target, lower, upper [in force, as sizes, ticks], unit, relative (read as a deviation without
-        target of its own), gauge, operator, sized_with, master, measured_at, made_at [us], made_is_date,
-        text, sheet, row, column.
+        blank], trial, pass [NaN blank], size [ticks], deviation [ticks from the target, NaN without one],
+        target, lower, upper [in force, as sizes, ticks], unit, relative (read as a deviation without target
+        of its own), gauge, measured_at, made_at [us], made_is_date, text, row.
         """
-        return pd.DataFrame(self.columns)
+        found = _columns(self.rows, self.said)
+        found["text"] = _objects([r.source.text for r in self.rows])
+        found["row"] = np.array([r.source.row for r in self.rows], dtype=np.int64)
+        found["measured_at"] = np.array([r.measured_at for r in self.rows], dtype=np.int64)
+        return found
 
     @cached_property
     def beside_columns(self) -> dict[str, np.ndarray]:
-        """Columns of `beside` as arrays."""
+        """Kept readings of the file's builds: columns as above, without row and measured_at."""
         kept = list(self.kept)
         said = self.judged(kept) if kept else []
-        found = _columns(kept, said, ("order", "measured_at"))
-        for name in ("text", "sheet", "column"):
-            found[name] = _objects([getattr(r, name) for r in kept])
-        found["row"] = np.array([r.row for r in kept], dtype=np.int64)
-        found["file_id"] = np.array([r.file_id for r in kept], dtype=np.int64)
+        found = _columns(kept, said)
+        found["text"] = _objects([r.text for r in kept])
         return found
 
-    @cached_property
-    def beside(self) -> pd.DataFrame:
-        """Kept readings of the file's builds: columns as in `frame`, file_id for measured_at and order."""
-        return pd.DataFrame(self.beside_columns)
+    @property
+    def everywhere(self) -> tuple[dict[str, np.ndarray], ...]:
+        """The file's columns, and those of what is kept where anything is."""
+        return (self.columns, self.beside_columns) if self.kept else (self.columns,)
+
+    def groups(self, names: Sequence[str]) -> dict[tuple[Any, ...], list[int]]:
+        """Positions of the readings by what these columns say, in the file's order."""
+        found: dict[tuple[Any, ...], list[int]] = {}
+        for i, key in enumerate(zip(*(self.columns[n].tolist() for n in names), strict=True)):
+            found.setdefault(key, []).append(i)
+        return found
 
     @cached_property
     def series(self) -> list[Series]:
         """The series of the file, each once, in the file's order."""
-        c = self.columns
-        told = zip(
-            *(c[n] for n in ("machine", "operation", "characteristic", "method", "state")), strict=True
-        )
-        return list(dict.fromkeys(told))
+        told: list[Any] = list(self.groups(("machine", "operation", "characteristic", "method", "state")))
+        return told
 
     @cached_property
     def _past(self) -> Mapping[Series, Past]:
@@ -169,16 +161,6 @@ class Scene:
     def gauges(self) -> list[Gauge]:
         """Rows of the gauge register."""
         return list(self.registers("gauges"))
-
-    @cached_property
-    def specs(self) -> list[Spec]:
-        """Specifications."""
-        return list(self.registers("specs"))
-
-    @cached_property
-    def events(self) -> list[Event]:
-        """Events."""
-        return list(self.registers("events"))
 
     @cached_property
     def builds(self) -> dict[str, Build]:
@@ -196,16 +178,13 @@ def _floats(values: Sequence[Any]) -> np.ndarray:
     return np.array([np.nan if v is None else v for v in values], dtype=float)
 
 
-def _columns(
-    rows: Sequence[Any], said: Sequence[Said], without: tuple[str, ...] = ()
-) -> dict[str, np.ndarray]:
-    """Columns of readings, or of the store's rows, which come without some."""
+def _columns(rows: Sequence[Any], said: Sequence[Said]) -> dict[str, np.ndarray]:
+    """Columns that readings and the store's rows have in common."""
     found: dict[str, np.ndarray] = {n: _objects([getattr(r, n) for r in rows]) for n in _TEXTS}
-    found |= {n: _floats([getattr(r, n) for r in rows]) for n in _NUMBERS if n not in without}
+    found |= {n: _floats([getattr(r, n) for r in rows]) for n in _NUMBERS}
     found["pass"] = _floats([r.pass_ for r in rows])
     for name in _WHOLE:
-        if name not in without:
-            found[name] = np.array([getattr(r, name) for r in rows], dtype=np.int64)
+        found[name] = np.array([getattr(r, name) for r in rows], dtype=np.int64)
     for name in _FLAGS:
         found[name] = np.array([bool(getattr(r, name)) for r in rows], dtype=bool)
     value = np.array([r.value for r in rows], dtype=float)

@@ -13,6 +13,7 @@ import numpy as np
 
 from qc.catalogue import CATALOGUE
 from qc.ingest.line import number_ticks
+from qc.ingest.plausible.fit import spots_of
 from qc.ingest.plausible.past import Past
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.ingest.plausible.values import verdict_changes
@@ -32,10 +33,7 @@ _ROWS: Final = 4
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion for columns, one a table for rows."""
     yield from _columns(scene)
-    groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
-    for i, key in enumerate(zip(*(scene.columns[n].tolist() for n in _TABLE), strict=True)):
-        groups[key].append(i)
-    for key, at in groups.items():
+    for key, at in scene.groups(_TABLE).items():
         if key[0] is not None and len(at) > _ROWS and CATALOGUE[key[3]].coded:
             yield from _rows(scene, scene.past(key[1:]), at)
 
@@ -144,10 +142,8 @@ def _rows(scene: Scene, past: Past, at: list[int]) -> Iterator[Suspicion]:
 def _expected(scene: Scene, past: Past, at: Sequence[int]) -> np.ndarray:
     """Usual difference of each reading's place from its bore [ticks]."""
     c = scene.columns
-    return np.array([
-        past.pattern.get((-1.0 if s != s else float(s), -1.0 if k != k else float(k)), 0.0)
-        for s, k in zip(c["station"][at], c["clock"][at], strict=True)
-    ])  # fmt: skip
+    places = spots_of(c["station"][at], c["clock"][at])
+    return np.array([past.pattern.get(place, 0.0) for place in places])
 
 
 def _shift(own: np.ndarray, beside: np.ndarray, noise: float, by: int) -> slice | None:

@@ -11,6 +11,7 @@ from typing import Any, Final, Literal
 import numpy as np
 
 from qc.catalogue import said
+from qc.ingest.plausible.fit import Place, spots_of
 from qc.ingest.plausible.fit import middle as middle_of
 from qc.ingest.plausible.past import Past, Series
 from qc.ingest.plausible.scene import Scene, Suspicion
@@ -34,8 +35,6 @@ _ONE_STATE: Final = 0.35  # likewise, where the bore's own readings in both stat
 _LOOSE: Final = 6.0  # spreads by which the direction square to the joint must be large
 _LOOSE_LEAST: Final = 6 * TICKS_PER_UM
 _HOUSED: Final = frozenset({"tunnel_diameter", "rod_bore_diameter"})
-
-Place = tuple[float, float]
 
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
@@ -63,8 +62,7 @@ def _by_feature(scene: Scene, at: Sequence[int]) -> dict[str, list[int]]:
 def _profile(scene: Scene, at: Sequence[int]) -> tuple[list[Place], np.ndarray]:
     """Places of a bore's readings, and how far each is from the bore's middle [ticks]."""
     c = scene.columns
-    places = [(-1.0 if s != s else float(s), -1.0 if k != k else float(k))
-              for s, k in zip(c["station"][list(at)], c["clock"][list(at)], strict=True)]  # fmt: skip
+    places = spots_of(c["station"][list(at)], c["clock"][list(at)])
     size = c["size"][list(at)]
     off: np.ndarray = size - middle_of(size)
     return places, off
@@ -86,17 +84,16 @@ def _noise(past: Past) -> float:
 def _here(scene: Scene, build: str, series: Series) -> dict[Place, list[float]]:
     """How far readings of the build in a series are from their bore's middle, by place [ticks]."""
     found: dict[Place, list[float]] = defaultdict(list)
-    for c in (scene.columns, scene.beside_columns) if scene.kept else (scene.columns,):
+    for c in scene.everywhere:
         there = c["build"] == build
         for name, value in zip(_TABLE[1:6], series, strict=True):
             there &= c[name] == value
         for feature in dict.fromkeys(c["feature"][there].tolist()):
             at = np.flatnonzero(there & (c["feature"] == feature))
             size = c["size"][at]
-            places = zip(c["station"][at], c["clock"][at], size - middle_of(size), strict=True)
-            for station, clock, off in places:
-                found[(-1.0 if station != station else float(station),
-                       -1.0 if clock != clock else float(clock))].append(float(off))  # fmt: skip
+            places = spots_of(c["station"][at], c["clock"][at])
+            for place, off in zip(places, (size - middle_of(size)).tolist(), strict=True):
+                found[place].append(off)
     return found
 
 
@@ -142,14 +139,12 @@ def _plate(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicio
 def _sizes(scene: Scene, build: str, series: Series, feature: str) -> dict[Place, float]:
     """Sizes of the same bore in another state, by place [ticks]."""
     found: dict[Place, float] = {}
-    for c in (scene.columns, scene.beside_columns) if scene.kept else (scene.columns,):
+    for c in scene.everywhere:
         there = (c["build"] == build) & (c["feature"] == feature)
         for name, value in zip(_TABLE[1:6], series, strict=True):
             there &= c[name] == value
-        for i in np.flatnonzero(there):
-            station, clock = float(c["station"][i]), float(c["clock"][i])
-            place = (-1.0 if station != station else station, -1.0 if clock != clock else clock)
-            found[place] = float(c["size"][i])
+        places = spots_of(c["station"][there], c["clock"][there])
+        found |= zip(places, c["size"][there].tolist(), strict=True)
     return found
 
 

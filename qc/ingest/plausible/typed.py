@@ -30,12 +30,11 @@ class Known:
     """All readings of the file's builds: the file's own and those that are kept."""
 
     def __init__(self, scene: Scene) -> None:
-        frames = [scene.columns, scene.beside_columns] if scene.kept else [scene.columns]
+        frames = scene.everywhere
         self.names = {n: np.concatenate([f[n] for f in frames]) for n in _NAMES}
         self.size, self.station, self.clock, self.pass_ = (
             np.concatenate([f[n] for f in frames]) for n in ("size", "station", "clock", "pass")
         )
-
         self.places: dict[tuple[str | None, str], list[int]] = defaultdict(list)
         for i, place in enumerate(zip(self.names["build"], self.names["feature"], strict=True)):
             self.places[place].append(i)

@@ -33,25 +33,22 @@ def suspicion(scene: Scene, slip: "Slip") -> Suspicion:
     """The suspicion about a slip's readings, in words."""
     first = slip.rows[0]
     unit = scene.columns["unit"][first]
-    say = {
-        "label": catalogue.said(slip.characteristic), "usual": _usual(scene, slip, unit),
-        "unit": unit, "example": _example(scene, slip),
-    }  # fmt: skip
     saw = (
-        "{who} {read} {texts} "
-        + f"{say['unit']} ({say['label']}); {say['usual']} would fit beside the others."
+        f"{{who}} {{read}} {{texts}} {unit} ({catalogue.said(slip.characteristic)}); "
+        f"{_usual(scene, slip, unit)} would fit beside the others."
     )
     return Suspicion(
         tuple(slip.rows), slip.code, "stop" if slip.verdict else "ask", f"{slip.characteristic}|{slip.cause}",
-        saw, _doubt(slip), _proposal(slip, say["example"]), proposed=dict(slip.proposed), column=slip.column,
+        saw, _doubt(slip), _proposal(slip, _example(scene, slip)), proposed=dict(slip.proposed),
+        column=slip.column,
     )  # fmt: skip
 
 
 def _usual(scene: Scene, slip: "Slip", unit: str) -> str:
     """What the neighbours say, in the form in which the figures are written."""
-    base = scene.columns["size"][slip.rows] - scene.columns["size"][slip.rows]
-    relative = _deviating(scene, slip)
-    sizes = np.asarray(slip.wanted) - (scene.columns["target"][slip.rows] if relative else base)
+    sizes = np.asarray(slip.wanted)
+    if units.kind(unit) == "length" and _deviates(scene, slip.rows[0]):
+        sizes = sizes - scene.columns["target"][slip.rows]
     least, most = (shown(_rounded(v, unit), unit) for v in (float(sizes.min()), float(sizes.max())))
     return least if least == most else f"{least} to {most}"
 
@@ -66,13 +63,8 @@ def _rounded(value: float, unit: str) -> int:
     return round(value / step) * step
 
 
-def _deviating(scene: Scene, slip: "Slip") -> bool:
-    return units.kind(scene.columns["unit"][slip.rows[0]]) == "length" and _typed_as_deviation(
-        scene, slip.rows[0]
-    )
-
-
-def _typed_as_deviation(scene: Scene, position: int) -> bool:
+def _deviates(scene: Scene, position: int) -> bool:
+    """Whether a length was written as a distance from its target."""
     c = scene.columns
     try:
         typed = units.ticks(units.number(c["text"][position]), c["unit"][position])

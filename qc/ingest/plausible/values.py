@@ -70,14 +70,16 @@ def verdict_changes(scene: Scene, position: int, size: float) -> bool:
     lower, upper, read = c["lower"][position], c["upper"][position], c["size"][position]
     if CATALOGUE[c["characteristic"][position]].coded and abs(read - size) > FAR:
         return True
-    return _inside(read, lower, upper) != _inside(size, lower, upper)
+    return inside(read, lower, upper) != inside(size, lower, upper)
 
 
-def _inside(size: float, lower: float, upper: float) -> bool:
+def inside(size: float, lower: float, upper: float) -> bool:
+    """Whether a size lies within limits, NaN where there is none."""
     return not (size < lower or size > upper)
 
 
-def _figure(scene: Scene, block: Block, k: int) -> Figure:
+def figure(scene: Scene, block: Block, k: int) -> Figure:
+    """The cell of a block's reading: what is written, taken and wanted."""
     c, i = scene.columns, int(block.at[k])
     entry = CATALOGUE[block.characteristic]
     return Figure(
@@ -122,7 +124,7 @@ def _told(scene: Scene, block: Block, left: Sequence[int]) -> Told:
     for k in left:
         name = block.features[k]
         alike = block.whole or (bores[name] > 2 and bores[name] == every[name])
-        told[k] = meanings(_figure(scene, block, k), within, alike)
+        told[k] = meanings(figure(scene, block, k), within, alike)
     return told
 
 

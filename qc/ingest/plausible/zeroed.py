@@ -51,13 +51,9 @@ class Pooled(NamedTuple):
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion a gauge."""
-    groups: dict[tuple[Any, ...], list[int]] = defaultdict(list)
-    for i, key in enumerate(zip(*(scene.columns[n].tolist() for n in TABLE), strict=True)):
-        if key[0] is not None and key[1] is not None:
-            groups[key].append(i)
     gauges: dict[str, list[Moved]] = defaultdict(list)
-    for key, at in groups.items():
-        table = moved(scene, key, at)
+    for key, at in scene.groups(TABLE).items():
+        table = None if key[0] is None or key[1] is None else moved(scene, key, at)
         if table is not None:
             gauges[key[0]].append(table)
     for gauge, tables in gauges.items():

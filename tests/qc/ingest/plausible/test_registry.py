@@ -89,13 +89,13 @@ def test_a_scene_knows_deviation_limits_and_the_past_of_its_series(checked, take
     taken(bores(4, build="B-105", target="96.000"), "more.csv")
     taken([bores(1, target="96.010", measured_at="2026-04-04T08:00")[0]], "again.csv")
     (first, before), (second, past), (third, _) = seen
-    assert first.frame["deviation"].tolist() == [0, 1_000 * UM // 1_000, 2 * UM, 3 * UM]
-    assert (first.frame["lower"].iloc[0], first.frame["upper"].iloc[0]) == (9_600_000_000, 9_602_000_000)
+    assert first.columns["deviation"].tolist() == [0, 1_000 * UM // 1_000, 2 * UM, 3 * UM]
+    assert (first.columns["lower"][0], first.columns["upper"][0]) == (9_600_000_000, 9_602_000_000)
     assert not before
     assert [(b.build, len(b.readings), b.level) for b in past.blocks] == [("B-104", 4, 1.5 * UM)]
-    assert second.beside.empty
-    assert len(third.beside) == 4
-    assert np.isnan(third.beside["pass"]).all()
+    assert len(second.beside_columns["size"]) == 0
+    assert len(third.beside_columns["size"]) == 4
+    assert np.isnan(third.beside_columns["pass"]).all()
 
 
 def test_the_past_is_the_same_whether_files_come_together_or_one_by_one(checked, shop, file, bores):
