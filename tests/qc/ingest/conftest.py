@@ -41,7 +41,7 @@ def bores(bore) -> Callable[..., list[dict[str, str]]]:
     ]
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def table() -> Callable[..., str]:
     """Text of a delimited file from rows."""
     return lambda rows, separator=",": _table(rows, separator)

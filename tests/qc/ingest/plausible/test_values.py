@@ -13,11 +13,11 @@ from pathlib import Path
 import pytest
 
 from qc.ingest.held import decide
-from qc.ingest.plausible import holes, named, nominal, registry, scale, values
+from qc.ingest.plausible import holes, named, nominal, scale, values
 from qc.ingest.run import ingest
 from qc.store import Store
 
-OURS = (named, nominal, scale, holes, values)
+CHECKS = (named, nominal, scale, holes, values)
 BLOCKS = 8
 PLACES = [(s, c) for s in (15, 65, 115) for c in (0, 90)]
 PATTERN = {15: 2.0, 65: 0.5, 115: -1.5}
@@ -88,33 +88,13 @@ def texture(i):
     ]  # fmt: skip
 
 
-@pytest.fixture(scope="module", autouse=True)
-def _only_these():
-    """The checks of whole sheets are tried elsewhere."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(registry, "CHECKS", OURS)
-        yield
-
-
 @pytest.fixture(scope="module")
-def grown(_only_these, tmp_path_factory, empty_store) -> Path:
+def grown(grow) -> Path:
     """A store of eight clean blocks and the book's limits."""
-    folder = tmp_path_factory.mktemp("grown")
-    place = Path(shutil.copy(empty_store, folder / "grown.db"))
-    paths = [_written(folder / "specifications.csv", SPECS)]
-    for i in range(BLOCKS):
-        rows = [*honed(i), *bored(i), *tunnel(i), *texture(i)]
-        paths.append(_written(folder / f"P{i}.csv", rows))
-    with Store.open(place) as store:
-        results = ingest(store, paths, by="test").files
-    assert [f["saw"] for r in results for f in r.findings if f["severity"] != "note"] == []
-    return place
-
-
-def _written(place: Path, rows) -> Path:
-    columns = list(dict.fromkeys(c for row in rows for c in row))
-    lines = [",".join(columns)] + [",".join(row.get(c, "") for c in columns) for row in rows]
-    place.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    files = {"specifications.csv": SPECS}
+    files |= {f"P{i}.csv": [*honed(i), *bored(i), *tunnel(i), *texture(i)] for i in range(BLOCKS)}
+    place, findings = grow(files)
+    assert [f["saw"] for f in findings if f["severity"] != "note"] == []
     return place
 
 
@@ -125,11 +105,11 @@ def store(grown, tmp_path):
 
 
 @pytest.fixture
-def found(store, tmp_path):
+def found(store, tmp_path, as_file):
     """Code, severity and rows of each finding on a file."""
 
     def took(rows):
-        (result,) = ingest(store, [_written(tmp_path / "new.csv", rows)], by="test").files
+        (result,) = ingest(store, [as_file(tmp_path / "new.csv", rows)], by="test").files
         told = {}
         for f in result.findings:
             if f["severity"] != "note":
@@ -365,11 +345,11 @@ def test_what_stands_out_counts_once_somebody_accepts_it(store, found):
     assert found(rows) == {}
 
 
-def test_48_cells_of_one_slip_are_one_finding_and_its_words_name_the_cure(store, tmp_path):
+def test_48_cells_of_one_slip_are_one_finding_and_its_words_name_the_cure(store, tmp_path, as_file):
     rows = honed(20)
     for row in rows[:24]:
         row["value"] = f"{Decimal(row['value']) + Decimal('0.5')}"
-    (result,) = ingest(store, [_written(tmp_path / "new.csv", rows)], by="test").files
+    (result,) = ingest(store, [as_file(tmp_path / "new.csv", rows)], by="test").files
     (one,) = [f for f in result.findings if f["severity"] != "note"]
     assert (one["code"], one["count"]) == ("dial_revolution", 24)
     assert "Bores 1, 2, 3, 4 of P-20 (rows 2-25)" in one["saw"]

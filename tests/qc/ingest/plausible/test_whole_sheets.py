@@ -13,7 +13,6 @@ from qc.ingest.plausible import (
     dates,
     elsewhere,
     registered,
-    registry,
     rounded,
     runs,
     shifted,
@@ -30,37 +29,18 @@ CHECKS = (copied, states, zeroed, shifted, rounded, runs, elsewhere, dates, regi
 OURS = {code for check in CHECKS for code in check.CODES}
 
 
-@pytest.fixture(scope="module", autouse=True)
-def _only_these():
-    """The checks of single figures are tried elsewhere."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(registry, "CHECKS", CHECKS)
-        yield
-
-
 @pytest.fixture(scope="module")
-def grown(_only_these, tmp_path_factory, empty_store) -> Path:
+def grown(grow) -> Path:
     """A store of ten clean blocks, with the lists of builds and gauges."""
-    folder = tmp_path_factory.mktemp("grown")
-    place = Path(shutil.copy(empty_store, folder / "grown.db"))
     files = {"builds.csv": small.builds(NEXT + 2), "gauges.csv": small.gauges()}
     files |= {f"N{i}.csv": small.sheet(i) for i in range(NEXT)}
-    paths = [_written(folder / name, rows) for name, rows in files.items()]
-    with Store.open(place) as store:
-        results = ingest(store, paths, by="test").files
-    assert [f["code"] for r in results for f in r.findings if f["code"] in OURS] == []
-    return place
-
-
-def _written(place: Path, rows) -> Path:
-    columns = list(dict.fromkeys(c for row in rows for c in row))
-    lines = [",".join(columns)] + [",".join(row.get(c, "") for c in columns) for row in rows]
-    place.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    place, findings = grow(files)
+    assert [f["code"] for f in findings if f["code"] in OURS] == []
     return place
 
 
 @pytest.fixture
-def asked(grown, tmp_path):
+def asked(grown, tmp_path, as_file):
     """Findings at stop and ask of a next file in that shop, each with its code, rows and words."""
 
     def took(rows, name="next.csv"):
@@ -68,7 +48,7 @@ def asked(grown, tmp_path):
         if not place.exists():
             shutil.copy(grown, place)
         with Store.open(place) as store:
-            result = ingest(store, [_written(tmp_path / name, rows)], by="test").files[0]
+            result = ingest(store, [as_file(tmp_path / name, rows)], by="test").files[0]
         assert result.rows == result.kept + result.held + result.already_kept
         return [f for f in result.findings if f["severity"] != "note" and f["code"] in OURS]
 
