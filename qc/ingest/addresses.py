@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from qc.errors import FileError
 from qc.ingest.cellwise import letters
 from qc.ingest.grid import Grid
+from qc.records import Cell
 
 _ONE = re.compile(r"\$?([A-Za-z]{1,3})\$?([1-9]\d{0,6})")
 
@@ -94,6 +95,10 @@ class Cells:
         """Text of a cell, blank outside the sheet."""
         cells = self._rows.get(row, ())
         return cells[column].strip() if column < len(cells) else ""
+
+    def cell(self, row: int, column: int) -> Cell:
+        """A cell as findings name it."""
+        return Cell(row, letters(column), self.text(row, column), self.grid.sheet)
 
     def joined(self, row: int, column: int) -> str:
         """Text of a cell, that of the whole where cells are joined."""

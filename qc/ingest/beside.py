@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from qc.ingest.addresses import Block, Cells
-from qc.ingest.cellwise import letters
 from qc.ingest.layout import Layout, TableLayout
 from qc.ingest.typed_numbers import decimals
+from qc.ingest.words import MOST_CELLS
 from qc.records import Cell, Finding
 
 NEEDS_LAYOUT: Final = "needs_layout"
@@ -14,7 +14,6 @@ SAY_IT: Final = (
     "Say it in a layout (qc layout try FILE --write LAYOUT.toml writes a first one) and take the file in "
     "again."
 )
-_MOST: Final = 200
 _LISTED: Final = 4
 
 
@@ -28,7 +27,7 @@ def said(cells: Sequence[Cell]) -> str:
 
 def _finding(severity: str, code: str, cells: Sequence[Cell], *words: str) -> Finding:
     saw, doubt, proposal, effect = words
-    return Finding(severity, code, tuple(cells[:_MOST]), saw, doubt, proposal, effect, len(cells))  # type: ignore[arg-type]
+    return Finding(severity, code, tuple(cells[:MOST_CELLS]), saw, doubt, proposal, effect, len(cells))  # type: ignore[arg-type]
 
 
 def _verb(cells: Sequence[Cell]) -> str:
@@ -117,7 +116,7 @@ def layout_says_not(name: str, table: TableLayout, cells: Cells) -> Finding:
 
 def unread_log(cells: Cells, rows: Sequence[tuple[int, int]], why: str, cure: str) -> Finding:
     """A gauge's list that waits because its order does not tell what was measured where."""
-    found = [Cell(r, letters(c), cells.text(r, c), cells.grid.sheet) for r, c in rows]
+    found = [cells.cell(*place) for place in rows]
     return _finding(
         "stop", NEEDS_LAYOUT, found, f"The gauge's list was not read: {why}.",
         "Only their order tells what was measured where: one too many shifts all that follow.", cure,
@@ -136,9 +135,7 @@ def read_with(layout: Layout, what: str, cell: Cell) -> Finding:
 
 def unread_table(cells: Cells, values: Block, why: str, cure: str) -> Finding:
     """A table that waits because what its cells mean is not certain."""
-    found = [
-        Cell(r, letters(c), text, cells.grid.sheet) for r, c in values.cells() if (text := cells.text(r, c))
-    ]
+    found = [cell for place in values.cells() if (cell := cells.cell(*place)).text]
     where = f" of sheet {cells.grid.sheet}" if cells.grid.sheet else ""
     return _finding(
         "stop", NEEDS_LAYOUT, found, f"The table at {values.text}{where} was not read: {why}.",
@@ -154,7 +151,7 @@ def left_over(cells: Cells, covered: set[tuple[int, int]], values: Sequence[Bloc
     for row, column, text in cells.filled():
         if (row, column) in covered or decimals(text) is None:
             continue
-        cell = Cell(row, letters(column), text, cells.grid.sheet)
+        cell = cells.cell(row, column)
         (near if any(_near(row, column, b) for b in values) else far).append(cell)
     found = []
     if near:
@@ -182,7 +179,7 @@ def _near(row: int, column: int, b: Block) -> bool:
 
 def other_channels(cells: Cells, rows: Sequence[tuple[int, int]], only: str) -> Finding:
     """Readings of a gauge's list that stand under another channel than the layout's."""
-    found = [Cell(r, letters(c), cells.text(r, c), cells.grid.sheet) for r, c in rows]
+    found = [cells.cell(*place) for place in rows]
     return _finding(
         "note", "other_channels", found, f"{len(found)} readings of the list are not of channel {only}.",
         "The layout is for that channel alone.", "Nothing, if the others belong to something else.",

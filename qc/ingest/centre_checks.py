@@ -110,7 +110,7 @@ def _um(value: Decimal, unit: str) -> Decimal:
 
 
 def _halved(f: Figures) -> bool:
-    return bool(f.nominal) and f.nominal is not None and abs(f.actual * 2 / f.nominal - 1) < _HALF
+    return f.nominal is not None and f.nominal != 0 and abs(f.actual * 2 / f.nominal - 1) < _HALF
 
 
 def _disagrees(f: Figures) -> bool:
@@ -139,7 +139,7 @@ def _out_contradicts(f: Figures, said: str) -> bool:
     number = plain(said)
     if number is not None:
         return all(abs(abs(number) - a) > slack + f.half["out"] for a in known)
-    word = folded(said) if folded(said) or not said else said.strip()
+    word = folded(said) or said.strip()
     if word in _WITHIN:
         return all(a > slack for a in known)
     return word in _BEYOND and all(a == 0 for a in known)

@@ -31,7 +31,7 @@ TOLD: Final = (
 )  # fmt: skip
 _ALSO: Final = {"date": "measured_at", "units": "unit", "dateandtime": "measured_at"}
 _NEEDED: Final = frozenset({"feature", "axis", "actual"})
-_WITHIN: Final = 40  # rows in which the header is looked for: a protocol begins with a page's heading
+WITHIN: Final = 40  # rows in which the header is looked for: a protocol begins with a page's heading
 _BRACKETS = re.compile(r"\(([^()]*)\)|\[([^\[\]]*)\]")
 _DASHES = str.maketrans({"\N{MINUS SIGN}": "-", "\N{EN DASH}": "-", "\N{HYPHEN}": "-"})
 
@@ -102,7 +102,7 @@ def _rank(role: str, word: str) -> int:
 
 def columns(cells: Cells) -> Columns | None:
     """The columns of a centre list, None where no header of one stands in the first rows."""
-    for row, texts in islice(cells.grid.rows, _WITHIN):
+    for row, texts in islice(cells.grid.rows, WITHIN):
         if likeness(texts):
             return _columns(row, texts)
     return None

@@ -8,6 +8,7 @@ from qc.ingest import centre_columns, draft, keys
 from qc.ingest.addresses import Block, Cells
 from qc.ingest.cellwise import letters
 from qc.ingest.centre_columns import Columns
+from qc.ingest.drafted import quoted
 from qc.ingest.kinds import folded
 from qc.ingest.layout_centres import NEEDED, OUTRIGHT
 
@@ -30,20 +31,15 @@ def text(cells: Cells, name: str) -> str:
     lines = [
         "# What the lines of such a list mean. Lines behind # are not said yet: complete them, then take",
         "# the # away.",
-        f"file = [{_quoted(name)}]", "", "[text]  # stands in these cells, so that no other list is taken "
+        f"file = [{quoted(name)}]", "", "[text]  # stands in these cells, so that no other list is taken "
         "for it",
     ]  # fmt: skip
     lines += [
-        f"{letters(i)}{columns.row} = {_quoted(cells.text(columns.row, i))}"
+        f"{letters(i)}{columns.row} = {quoted(cells.text(columns.row, i))}"
         for role, i in sorted(columns.at.items(), key=lambda item: item[1])
         if role in ("feature", "axis", "nominal", "actual", "deviation")
     ]
     return "\n".join([*lines, "", "[[centres]]", *_items(cells, columns), *_names(cells, columns)]) + "\n"
-
-
-def _quoted(said: str) -> str:
-    escaped = said.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\t", "\\t")
-    return f'"{escaped}"'
 
 
 def _items(cells: Cells, columns: Columns) -> Iterator[str]:
@@ -68,9 +64,9 @@ def _labelled(cells: Cells, header: int) -> Iterator[tuple[str, str]]:
         if key is None:
             continue
         if rest.strip():
-            yield key, f"{{cell = {_quoted(here)}, after = {_quoted(label + colon)}}}"
+            yield key, f"{{cell = {quoted(here)}, after = {quoted(label + colon)}}}"
         elif cells.text(row, column + 1):
-            yield key, f"{{cell = {_quoted(beside)}}}"
+            yield key, f"{{cell = {quoted(beside)}}}"
 
 
 def _names(cells: Cells, columns: Columns) -> Iterator[str]:
@@ -79,10 +75,10 @@ def _names(cells: Cells, columns: Columns) -> Iterator[str]:
         dict.fromkeys(t for r in rows if (t := cells.text(r, columns.at[role])) and t != cells.text(
             columns.row, columns.at[role])) for role in ("axis", "feature"))  # fmt: skip
     if not all(folded(a).strip(".:") in OUTRIGHT for a in axes):
-        pairs = ", ".join(f"{_quoted(a)} = {_quoted(OUTRIGHT.get(folded(a).strip('.:'), ''))}" for a in axes)
+        pairs = ", ".join(f"{quoted(a)} = {quoted(OUTRIGHT.get(folded(a).strip('.:'), ''))}" for a in axes)
         yield f"# axes = {{{pairs}}}  # what each is: {_MEANINGS}"
     if not all(keys.feature(f) for f in features):
-        pairs = ", ".join(f"{_quoted(f)} = {_quoted(_guess(f))}" for f in features)
+        pairs = ", ".join(f"{quoted(f)} = {quoted(_guess(f))}" for f in features)
         yield f"# features = {{{pairs}}}  # which main each name is; - leaves it out"
     if any(not cells.text(r, columns.at["feature"]) and cells.text(r, columns.at["actual"]) for r in rows):
         yield "# fill_down = true  # if a blank name means the one above"

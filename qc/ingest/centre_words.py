@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from typing import Final, NamedTuple
 
-from qc.ingest.cellwise import letters
 from qc.ingest.line import Doubt
 from qc.ingest.rows import Row
 from qc.ingest.words import MOST_CELLS, cells_of, texts_said, waiting
@@ -119,8 +118,3 @@ def no_limits(cells: Sequence[Cell]) -> Finding:
         'If they are meant below: tolerances = "unsigned" in the layout.',
         "No limits were taken from the list.", len(cells),
     )  # fmt: skip
-
-
-def cell(row: int, column: int, text: str, sheet: str | None) -> Cell:
-    """A cell of a finding."""
-    return Cell(row, letters(column), text, sheet)

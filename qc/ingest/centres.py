@@ -71,7 +71,7 @@ class _List:
         why = self._missing()
         if why:
             at = self.columns.at["actual"]
-            figures = [self._cell(r, at) for r in self._rows() if self.cells.text(r, at)]
+            figures = [self.cells.cell(r, at) for r in self._rows() if self.cells.text(r, at)]
             return CellRead((), (centre_words.unread(figures, why, SAY_IT),))
         lines = list(self._lines())
         for role in _FIGURES:
@@ -99,9 +99,6 @@ class _List:
             if row > self.columns.row and not centre_columns.is_header(self.cells, row, self.columns):
                 yield row
 
-    def _cell(self, row: int, column: int) -> Cell:
-        return centre_words.cell(row, column, self.cells.text(row, column), self.cells.grid.sheet)
-
     def _lines(self) -> Iterator[_Line]:
         at, above = self.columns.at, ""
         for row in self._rows():
@@ -114,7 +111,7 @@ class _List:
                 continue
             empty = not texts["actual"] and (row, at["actual"]) not in self.cells.grid.formulas
             if typed_numbers.not_measured(texts["actual"]) or empty:
-                self.unmeasured.append(self._cell(row, at["actual"]))
+                self.unmeasured.append(self.cells.cell(row, at["actual"]))
                 continue
             line = self._named(row, texts)
             if line is not None:
@@ -124,13 +121,14 @@ class _List:
         """A line whose main and axis are known; others are noted."""
         feature, axis = self.told.feature(texts["feature"]), self.told.axis(texts["axis"])
         if feature == "-" or axis == "-":
-            self.left_out.append(self._cell(row, self.columns.at["feature" if feature == "-" else "axis"]))
+            role = "feature" if feature == "-" else "axis"
+            self.left_out.append(self.cells.cell(row, self.columns.at[role]))
             return None
         if feature is None or not feature.removeprefix("main-").isdigit():
-            self.unnamed["feature"].append(self._cell(row, self.columns.at["feature"]))
+            self.unnamed["feature"].append(self.cells.cell(row, self.columns.at["feature"]))
             return None
         if axis is None:
-            self.unnamed["axis"].append(self._cell(row, self.columns.at["axis"]))
+            self.unnamed["axis"].append(self.cells.cell(row, self.columns.at["axis"]))
             return None
         return _Line(row, feature, axis, texts)
 
@@ -227,7 +225,7 @@ class _List:
         if self.unmeasured:
             yield beside.not_measured(self.unmeasured)
         unsigned = [
-            self._cell(line.row, self.columns.at["minus"])
+            self.cells.cell(line.row, self.columns.at["minus"])
             for line in lines
             if line.axis in ("diameter", "radius") and not self.told.unsigned and "minus" in self.columns.at
             and (centre_checks.plain(line.texts["minus"]) or 0) > 0

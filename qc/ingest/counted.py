@@ -7,6 +7,7 @@ from typing import Any, Final
 from qc.errors import FileError, InputError, QuestionError
 from qc.ingest.desk import Desk
 from qc.ingest.kinds import canonical
+from qc.ingest.line import Shop
 from qc.ingest.parsed import parsed
 from qc.ingest.rows import CELL, Row, retyped
 from qc.records import Cell, Reading
@@ -47,8 +48,8 @@ def changed(
     named = [(one, source) for one, source in counting if (source.sheet, source.row) in texts]
     if not named:
         raise QuestionError("the correction names none of these cells: write ROW:COLUMN=TEXT, or one text")
-    there = _rows(store, finding, by)
     shop = Desk(store, by=by, command="held").shop
+    there = _rows(store, finding, shop)
     for one, source in named:
         place = (source.sheet, source.row)
         row = _corrected(there.get((*place, source.column)), shop, finding, texts[place])
@@ -80,9 +81,8 @@ def _ours(column: str) -> str:
     return canonical(column) or "value"
 
 
-def _rows(store: Store, finding: Any, by: str) -> dict[tuple[str | None, int, str], Row]:
+def _rows(store: Store, finding: Any, shop: Shop) -> dict[tuple[str | None, int, str], Row]:
     """The file's rows by sheet, row and the column their value stands in."""
-    shop = Desk(store, by=by, command="held").shop
     try:
         read = parsed(finding.file, store.file_content(finding.sha256), shop, finding.sha256)
     except FileError as unread:
@@ -94,7 +94,7 @@ def _rows(store: Store, finding: Any, by: str) -> dict[tuple[str | None, int, st
     return found
 
 
-def _corrected(row: Row | None, shop: Any, finding: Any, texts: dict[str, str]) -> Row:
+def _corrected(row: Row | None, shop: Shop, finding: Any, texts: dict[str, str]) -> Row:
     if row is None or dict(row.fields).get(CELL) is not None:
         raise QuestionError(f"the cells of {finding.file} were read by a layout: {_LAYOUT}")
     new = retyped(row, shop, finding.sha256, texts)

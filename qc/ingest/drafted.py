@@ -38,18 +38,19 @@ def text(cells: Cells, name: str, drafts: Sequence[Draft], tab: str | None = Non
     lines = [
         "# What the cells of such a sheet mean. Lines behind # are not said yet: complete them, then take",
         "# the # away.",
-        f"file = [{_quoted(name)}]",
+        f"file = [{quoted(name)}]",
     ]
     if tab:
-        lines.append(f"tab = [{_quoted(tab)}]")
+        lines.append(f"tab = [{quoted(tab)}]")
     lines += ["", "[text]  # stands in these cells, so that no other sheet is taken for it"]
-    lines += [f"{address} = {_quoted(t)}" for address, t in _anchors(cells, drafts)]
+    lines += [f"{address} = {quoted(t)}" for address, t in _anchors(cells, drafts)]
     for one in drafts:
         lines += ["", "[[table]]", f'values = "{one.values.text}"', *_table(one)]
     return "\n".join(lines) + "\n"
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
+    """A text as TOML writes it."""
     escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\t", "\\t")
     return f'"{escaped}"'
 

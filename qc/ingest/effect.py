@@ -11,6 +11,7 @@ from qc.ingest import sources
 from qc.ingest.addresses import column_index
 from qc.ingest.desk import Desk
 from qc.ingest.grid import Grid
+from qc.ingest.kinds import canonical
 from qc.ingest.rows import CELL, Row, retyped
 from qc.ingest.specified import Said, said
 from qc.ingest.taking import Waiting, waiting_rows
@@ -67,8 +68,6 @@ def changes(store: Store, finding_id: int) -> list[Changed]:
 
 def _ours(waiting: Waiting) -> dict[str, str]:
     """Proposed texts by our own names of columns."""
-    from qc.ingest.kinds import canonical
-
     cell = dict(waiting.row.fields).get(CELL)
     named = {("value" if h == cell else canonical(h)): text for h, text in waiting.proposed.items()}
     return {name: text for name, text in named.items() if name is not None}

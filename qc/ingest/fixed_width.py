@@ -8,7 +8,6 @@ from qc.errors import FileError
 from qc.ingest import centre_columns, delimited
 from qc.ingest.grid import Grid, bounded
 
-_WITHIN: Final = 40
 _MOST_LINES: Final = 5_000
 _WIDEST: Final = 2_000
 _CELL = re.compile(r"\S+(?: \S+)*")  # words with one blank between are one heading
@@ -18,7 +17,7 @@ _PARTED: Final = (";", "\t", "|")
 
 def _header(lines: Sequence[str]) -> int | None:
     """Number of the line that heads the list, None where there is none."""
-    for i, line in enumerate(lines[:_WITHIN]):
+    for i, line in enumerate(lines[: centre_columns.WITHIN]):
         if len(line) <= _WIDEST and not any(s in line for s in _PARTED) and _headings(line):
             return i
     return None

@@ -83,7 +83,7 @@ class _Table:
             text = self.cells.text(row, column)
             empty = (row, column) in self.cells.grid.formulas
             if typed_numbers.not_measured(text):
-                unmeasured.append(Cell(row, letters(column), text, self.cells.grid.sheet))
+                unmeasured.append(self.cells.cell(row, column))
             elif text or empty:
                 found.append(self._row(row, column, text, empty))
         if unmeasured:

@@ -6,7 +6,7 @@ from functools import lru_cache
 from typing import Final
 
 from qc import units
-from qc.catalogue import CATALOGUE, EVENTS, HALF_TURN, OPERATIONS, SAID, STATES, nearest
+from qc.catalogue import CATALOGUE, EVENTS, HALF_TURN, SAID, STATES, nearest
 from qc.errors import NumberError
 from qc.ingest.kinds import folded
 
@@ -26,7 +26,6 @@ _CLOCK_WORDS: Final = {"thrust": 90, "crank": 0}
 _KEYS: Final = {folded(k): k for k in CATALOGUE}
 _STATES: Final = {folded(k): k for k in STATES} | {folded(SAID[k]): k for k in STATES if k in SAID}
 _EVENTS: Final = {folded(k): k for k in EVENTS} | {folded(e.label): k for k, e in EVENTS.items()}
-_OPERATIONS: Final = {folded(k): k for k in OPERATIONS}
 # these could be computed from readings, so one that comes typed stands apart
 COMPUTABLE: Final = frozenset(k for k, e in CATALOGUE.items() if e.formula) | {"tunnel_offset"}
 

@@ -11,6 +11,7 @@ from qc.ingest.layout import Layout
 from qc.ingest.line import Shop
 from qc.ingest.rows import MARKS, Row, Table, tables, typed
 from qc.ingest.times import form
+from qc.ingest.words import MOST_CELLS
 from qc.records import Cell, Finding, Reading
 
 _ORDERS: Final = {"day_first": "the day first", "month_first": "the month first", "serial": "a count of days"}
@@ -109,7 +110,7 @@ def _dates(found: Sequence[Table], rows: Sequence[Row], shop: Shop) -> list[Find
         return []
     return [
         Finding(
-            "note", "date_order", tuple(cells[:200]), f"Dates are written like {cells[0].text}.",
+            "note", "date_order", tuple(cells[:MOST_CELLS]), f"Dates are written like {cells[0].text}.",
             f"They were read with {_ORDERS[shop.date_order]}, as the shop's setting date_order says.",
             "Nothing, if that is right.", "The readings count at those times.", len(cells),
         )
@@ -130,7 +131,7 @@ def _out_of_sight(found: Sequence[Table]) -> list[Finding]:
     many = len(cells) > 1
     return [
         Finding(
-            "ask", "columns_hidden", tuple(cells[:200]),
+            "ask", "columns_hidden", tuple(cells[:MOST_CELLS]),
             f"The column{'s' if many else ''} {', '.join(dict.fromkeys(c.text for c in cells))} "
             f"{'are' if many else 'is'} hidden in the workbook.",
             "Nobody checking the sheet sees what stands there, and it changes what the figures mean.",
@@ -151,7 +152,7 @@ def _marks(rows: Sequence[Row]) -> list[Finding]:
     if not point:
         return []
     fewer = min((comma, point), key=len)
-    cells = tuple(Cell(s.row, s.column, s.text, s.sheet) for s in fewer[:200])
+    cells = tuple(Cell(s.row, s.column, s.text, s.sheet) for s in fewer[:MOST_CELLS])
     return [
         Finding(
             "ask", "decimal_marks", cells,

@@ -175,7 +175,7 @@ class Taking:
         if changes and row.record is not None and row.record.source is not None:
             self._corrected.add(row.record.source)
         # what a person has just written is refused at once, not held under another doubt
-        said = {(canonical(d.column) or "value", d) for d in row.doubts}
+        said = [(canonical(d.column) or "value", d) for d in row.doubts]
         again = [d for name, d in said if d.code == code or (row.record is None and name in changes)]
         if again:
             why = unreadable(again[0].code, [(row, again[0])])

@@ -20,7 +20,6 @@ class _Words(NamedTuple):
     proposal: str
 
 
-_PUT_RIGHT: Final = "Put the cells right here or in the file, or discard the rows."
 _UNREADABLE: Final[Mapping[str, _Words]] = MappingProxyType({
     "missing_value": _Words(
         "The column {cause} is blank in {rows}.",
