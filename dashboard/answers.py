@@ -92,18 +92,20 @@ class Answers:
             self.drift()
             self.chart()
 
-    def _answer(self, name: str, asked: Question, *before: Any) -> Document:
+    def _answer(self, name: str, asked: Question, *before: Any, **more: Any) -> Document:
         def work() -> Document:
             from qc.reports import question
 
             options = {k: v for k, v in asked.items() if k in FILTERS}
             report = import_module(f"qc.reports.{name}")
             with self._working:
-                found: Document = report.answer(self.store, *before, question.asked(self.store, options))
+                found: Document = report.answer(
+                    self.store, *before, question.asked(self.store, options), **more
+                )
             return found
 
         words = tuple(sorted((k, tuple(v)) for k, v in asked.items() if k in FILTERS))
-        found: Document = self._once((name, words, *before), work)
+        found: Document = self._once((name, words, *before, *more.items()), work)
         return found
 
     def drift(self, asked: Question = EVERYTHING) -> Document:
@@ -116,17 +118,7 @@ class Answers:
 
     def kinds(self, asked: Question, kind: str | None) -> Document:
         """Charts of a kind, of the kind chosen for each series where none is asked for."""
-
-        def work() -> Document:
-            from qc.reports import charts_by_kind, question
-
-            options = {k: v for k, v in asked.items() if k in FILTERS}
-            with self._working:
-                return charts_by_kind.answer(self.store, question.asked(self.store, options), kind=kind)
-
-        words = tuple(sorted((k, tuple(v)) for k, v in asked.items() if k in FILTERS))
-        found: Document = self._once(("kinds", words, kind), work)
-        return found
+        return self._answer("charts_by_kind", asked, kind=kind)
 
     def shape(self, asked: Question = EVERYTHING) -> Document:
         """Bores of each series beside their family and its runner-up."""
@@ -158,15 +150,7 @@ class Answers:
 
     def doubts(self) -> Document:
         """Every doubt, open or decided."""
-
-        def work() -> Document:
-            from qc.records import Asked
-            from qc.reports import held
-
-            return held.answer(self.store, Asked(), every=True)
-
-        found: Document = self._once(("doubts",), work)
-        return found
+        return self._answer("held", EVERYTHING, every=True)
 
     def month(self, month: str, asked: Question = EVERYTHING) -> Document:
         """One month against the last and the year before."""

@@ -9,6 +9,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from qc.errors import QcError
+from qc.reports.words import whole
 
 Children = Any
 P = ParamSpec("P")
@@ -72,13 +73,18 @@ def facts(pairs: Iterable[tuple[str, Children]]) -> Component:
     )
 
 
+def news(key: str | dict[str, str]) -> Component:
+    """Where a callback says why it refused what was asked of it; screen readers say it too."""
+    polite: dict[str, Any] = {"aria-live": "polite"}
+    return html.P("", id=key, className="refused-words", role="status", **polite)
+
+
 def refusal(error: QcError, back: str = "/") -> Component:
     """The sentence, which tells the cure, and the way back."""
-    text = str(error)
     return html.Section(
         [
             html.H1("This cannot be answered as asked"),
-            html.P(text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")),
+            html.P(whole(str(error))),
             html.P(dcc.Link("Back to the floor", href=back, className="way")),
         ],
         className="refusal",

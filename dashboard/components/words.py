@@ -5,7 +5,7 @@ from typing import Any
 
 from dashboard.theme.shown import in_units
 from qc.catalogue import CATALOGUE, said
-from qc.reports.words import series_name
+from qc.reports.words import capital, series_name
 
 
 def what(row: Mapping[str, Any]) -> str:
@@ -55,11 +55,11 @@ def sentence(row: Mapping[str, Any], units: str) -> tuple[str, str]:
         do, why = told, ""
     for part in (called, _without_machine(row, called)):
         why = why.removeprefix(f"{part} ")
-    shown = [in_units(text[:1].upper() + text[1:], units, row["characteristic"]) for text in (do, why)]
+    shown = [in_units(capital(text), units, row["characteristic"]) for text in (do, why)]
     return shown[0], shown[1]
 
 
 def headline(told: object, units: str, before: str) -> str:
     """A sentence in the shop's unit, without these words and the colon before it, with a capital."""
     text = str(told or "").removeprefix(f"{before}: ")
-    return in_units(text[:1].upper() + text[1:], units)
+    return in_units(capital(text), units)

@@ -5,6 +5,7 @@ from typing import Any, cast
 
 import plotly.graph_objects as go
 
+from dashboard.figures.ribbon_shapes import Scale
 from dashboard.figures.ribbon_words import apart, ticks
 from dashboard.theme.colours import DATA, LIMIT, MUTED, PALE, PERSON, RULE
 from dashboard.theme.drawing import axis, base
@@ -37,6 +38,7 @@ class Drawn:
     def __init__(self, strip: Strip, ribbon: Ribbon, how: Shown, zone: str) -> None:
         self.strip, self.ribbon, self.zone = strip, ribbon, zone
         self.how = how if strip.kind in IN_UNIT else Shown("", 1.0, 2)
+        self._places = Scale(ribbon, self.how, zone)
         self.sign = strip.kind in SIGNED and ribbon.coded
 
     def y(self, value: float | None) -> float | None:
@@ -45,9 +47,7 @@ class Drawn:
 
     def x(self, place: float) -> Any:
         """A place as the ribbon above has it."""
-        from dashboard.figures.ribbon_shapes import Scale
-
-        return Scale(self.ribbon, self.how, self.zone).x(place)
+        return self._places.x(place)
 
     def said(self, value: float | None) -> str:
         """A height in words."""

@@ -48,6 +48,8 @@ def _one(row: Document, how: Shown) -> None:
 
 
 def _question(asked: Mapping[str, Any]) -> None:
+    from qc.reports.words import whole
+
     if asked["off"]:
         told = f"not asked, {asked['off']}"
     else:
@@ -56,7 +58,7 @@ def _question(asked: Mapping[str, Any]) -> None:
             f"yes, at {blocks[0]}" if blocks else "no"
         )  # fmt: skip
         told = f"{seen} ({asked['rule']}; {asked['run_length']}; {asked['source']})"
-    printed.said(f"Is it so that {asked['words']}? {told[:1].upper()}{told[1:]}.", "  ")
+    printed.said(f"Is it so that {asked['words']}? {whole(told)}", "  ")
 
 
 def _words(block: Document) -> str:

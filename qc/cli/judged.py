@@ -23,9 +23,10 @@ def printed(document: Mapping[str, Any]) -> None:
 def notices(document: Mapping[str, Any]) -> None:
     """Print how many notices went out, and why others did not."""
     from qc.cli.printed import said
+    from qc.reports.words import whole
 
     gone = (document["notices"] or {}).get("sent") or ()
     if gone:
         click.echo(f"{len(gone)} {'notice' if len(gone) == 1 else 'notices'} sent")
     for why in document["not_given"].values():
-        said(f"{why[:1].upper()}{why[1:]}.")
+        said(whole(why))

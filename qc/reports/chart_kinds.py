@@ -7,6 +7,7 @@ from qc.charts import acceptance, cusum, ewma, regression, short_run, spread
 from qc.errors import QuestionError
 from qc.reports.chart_kinds_classical import individuals, mean_range, mean_spread
 from qc.reports.chart_told import Blocks, Told
+from qc.reports.words import whole
 
 
 def _designed(c: ewma.EwmaChart | cusum.CusumChart) -> dict[str, Any]:
@@ -87,7 +88,7 @@ def short_runs(b: Blocks) -> Told:
         c.center, c.lower_limit, c.upper_limit, c.statistic, c.lower, c.upper, c.signals,
         f"Blocks of {', '.join(c.families)} share one chart as scores: how many spreads of its own family a "
         f"block stands off (short-run chart).{out} Could they be pooled as they are? "
-        f"{p.words[:1].upper()}{p.words[1:]}.",
+        + whole(p.words),
         c.run_length,
         "A score is not a size. Families with few blocks are judged mildly: a shift must be larger to show.",
         {"families": c.families, "left_out": c.left_out, "level": c.level,

@@ -3,7 +3,7 @@
 from typing import Any, Final
 
 from qc.reports.lags import OWN_FROM
-from qc.reports.words import number
+from qc.reports.words import number, whole
 
 NOT_TOLERANCE: Final = (
     "Inside these limits is not inside tolerance, and a signal is a place to look, not a bad bore."
@@ -43,8 +43,7 @@ def _done(row: dict[str, Any]) -> str:
 def explained(row: dict[str, Any]) -> list[str]:
     """Sentences under the chart of block means."""
     if row["center"] is None and not row["methods"]:
-        why = str(row["not_given"]["center"])
-        return [f"{why[:1].upper()}{why[1:]}.", NOT_TOLERANCE]
+        return [whole(str(row["not_given"]["center"])), NOT_TOLERANCE]
     told = [
         "Each dot is the mean of one block's bores; the limits say how far the mean of the next block may "
         "stray while "

@@ -20,7 +20,7 @@ from qc.reports.chart_words import NOT_TOLERANCE, leaning
 from qc.reports.charts_together import together
 from qc.reports.choices import DEFAULT_KIND, Choice, choices, said
 from qc.reports.questions import questions
-from qc.reports.words import day_of, plain, plural, series_name
+from qc.reports.words import day_of, plain, plural, series_name, whole
 
 DEFAULT: Final = DEFAULT_KIND
 COUNTED: Final = tuple(charts_of_counts.KINDS)
@@ -145,7 +145,7 @@ def _row(
     if isinstance(told, QcError):
         out.update(dict.fromkeys(FIGURES), blocks=[_block(b) for b in row["blocks"]])
         out["not_given"] |= dict.fromkeys(FIGURES, str(told))
-        out["explained"] = [f"{str(told)[:1].upper()}{str(told)[1:]}.", NOT_TOLERANCE]
+        out["explained"] = [whole(str(told)), NOT_TOLERANCE]
         out["sentence"] = f"{_name(row)}: {told}."
         return _signed(out, kind, chosen)
     out.update(center=told.center, lower_limit=told.lower_limit, upper_limit=told.upper_limit)

@@ -13,7 +13,7 @@ from qc.errors import QuestionError, TooLittleData
 from qc.history import History
 from qc.history.zone import iso, moment, shop_zone
 from qc.reports.month import first_pass
-from qc.reports.words import number, plural, span
+from qc.reports.words import number, plural, span, whole
 from qc.stats.proportions import clopper_pearson
 
 Count = tuple[int, int]
@@ -148,7 +148,7 @@ def _month(at: int, month: str, count: Count, first: int, chart: CountChart | No
 
 def _words(says: str, chart: CountChart | None, why: str, one: str) -> list[str]:
     if chart is None:
-        return [says, f"{why[:1].upper()}{why[1:]}."]
+        return [says, whole(why)]
     return [
         says,
         f"How sure: {chart.run_length.replace('periods', 'months')}.",

@@ -10,7 +10,7 @@ from qc.reports.agreement import so_far, that_agree
 from qc.reports.conditions import Conditions
 from qc.reports.heads import Key
 from qc.reports.matters import CALM, Matter, Turn
-from qc.reports.words import day, day_of, interval, listed, number, plural, series_name
+from qc.reports.words import day, day_of, interval, listed, number, plural, series_name, whole
 
 Row = Mapping[str, Any]
 _TOOL = {
@@ -146,8 +146,7 @@ def _did(row: Row) -> str:
     after = row["next_blocks"]
     if after is None or not row["done"] or after["after"]["what"] != "done":
         return ""
-    words = after["words"]
-    return f"{words[0].upper()}{words[1:]}."
+    return whole(str(after["words"]))
 
 
 def _ended(row: Row, zone: ZoneInfo) -> str:

@@ -38,6 +38,16 @@ def plural(n: int, one: str, many: str | None = None) -> str:
     return f"{n} {one if n == 1 else many or one + 's'}"
 
 
+def capital(text: str) -> str:
+    """Words that begin as a sentence does."""
+    return text[:1].upper() + text[1:]
+
+
+def whole(text: str) -> str:
+    """A reason as a sentence: begun large, ended by a stop."""
+    return capital(text) + ("" if text.endswith(".") else ".")
+
+
 def series_name(row: dict[str, Any]) -> str:
     """Text like hone-2, plateau hone, bore size, plate on."""
     entry = CATALOGUE.get(row["characteristic"])

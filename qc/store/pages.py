@@ -21,8 +21,12 @@ def copy_pages(source: sqlite3.Connection, path: Path) -> None:
     """Write all pages of a database to a new file that needs no log beside it."""
     with closing(sqlite3.connect(path)) as target:
         source.backup(target)
-        # one file without a log beside it, which can be read where nothing may be written
-        target.execute("PRAGMA journal_mode = DELETE")
+        without_log(target)
+
+
+def without_log(written: sqlite3.Connection) -> None:
+    """Leave one file without a log beside it, which can be read where nothing may be written."""
+    written.execute("PRAGMA journal_mode = DELETE")
 
 
 @contextmanager
@@ -125,4 +129,4 @@ def _older_rows(database: Database, path: Path) -> None:
     finally:
         target.close()
     with closing(sqlite3.connect(path)) as written:
-        written.execute("PRAGMA journal_mode = DELETE")
+        without_log(written)

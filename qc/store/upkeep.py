@@ -12,7 +12,7 @@ from pathlib import Path
 from qc.errors import StoreDamaged, StoreError, StoreMissing
 from qc.store import checks
 from qc.store.database import Database
-from qc.store.pages import closing, copy_pages, copy_rows, driver, remove
+from qc.store.pages import closing, copy_pages, copy_rows, driver, remove, without_log
 from qc.store.refusals import refusals
 from qc.store.store import Store
 
@@ -106,7 +106,7 @@ def _copy_to_file(database: Database, path: Path) -> None:
     with Store.open(path, create=True) as empty:
         copy_rows(database, empty.database)
     with closing(sqlite3.connect(path)) as written:
-        written.execute("PRAGMA journal_mode = DELETE")
+        without_log(written)
 
 
 def _free(path: str | Path) -> Path:

@@ -8,6 +8,7 @@ from dashboard import ids
 from dashboard.answers import Answers
 from dashboard.components.landing import Landing, news
 from qc.errors import QcError
+from qc.reports.words import whole
 
 
 def register(app: Dash, answers: Answers) -> None:
@@ -38,8 +39,7 @@ def _matters(app: Dash, answers: Answers) -> None:
         try:
             answers.act(button["matter"], button["act"], initials=initials[at] or "", said=said[at] or "")
         except QcError as refusal:
-            words = str(refusal)
-            told[at] = f"{words[:1].upper()}{words[1:]}."
+            told[at] = whole(str(refusal))
             return no_update, told
         return answers.revision(), told
 

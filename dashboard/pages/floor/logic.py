@@ -11,6 +11,7 @@ from dashboard.figures import ribbon_drawn, scales
 from dashboard.theme.shown import in_units, many
 from qc.catalogue import said
 from qc.reports import matter_words, picture
+from qc.reports.words import capital
 
 Row = Mapping[str, Any]
 QUIET = ("steady", "thin")
@@ -133,13 +134,13 @@ def matter(told: Row, lines: Mapping[str, Line], drift: Row, units: str, zone: Z
         hands[-1] if hands else "Nobody has taken it up",
         many(len(mine), "series", "series"),
         _ahead(rows.get(told["worst"]) or {}, units),
-        [_capital(r["words"]) for r in told["reactions"]],
+        [capital(r["words"]) for r in told["reactions"]],
         matter_words.bores(told),
         [
             (b["build"] or str(b["at"])[:10], matter_words.features(b["features"]))
             for b in told["bores_since"] or ()
         ],
-        [_capital(t["words"]) for t in told["turns"]] + hands,
+        [capital(t["words"]) for t in told["turns"]] + hands,
     )  # fmt: skip
 
 
@@ -169,7 +170,7 @@ def _own_line(told: Row, mine: Sequence[Line], units: str) -> Line:
     """A line with the matter's own words: a gauge's, or one that has become quiet."""
     do, _, why = told["first"].partition(": ")
     condition = told["conditions"][0] if told["conditions"] else "steady"
-    words_ = f"{_capital(why)} {told['more']}".strip()
+    words_ = f"{capital(why)} {told['more']}".strip()
     seen = mine[0] if mine else None
     return Line(
         told["id"], GAUGE if told["what"] == "gauge" else condition,
@@ -177,10 +178,6 @@ def _own_line(told: Row, mine: Sequence[Line], units: str) -> Line:
         in_units(do, units), in_units(words_, units), seen.ribbon if seen else None, None, "",
         seen.href if seen else address.FLOOR,
     )  # fmt: skip
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def budget(level: Row | None) -> str:

@@ -7,7 +7,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import ids
-from dashboard.components.plain import Children, fold, marked, picture
+from dashboard.components.plain import Children, fold, marked, news, picture
 from dashboard.pages.floor import logic
 from dashboard.theme.shown import many
 
@@ -111,10 +111,6 @@ def _said(shown: logic.Matter) -> Component:
         )
         return found
 
-    polite: dict[str, Any] = {"aria-live": "polite"}
-    news = html.P(
-        id={"type": ids.MATTER_NEWS, "matter": shown.id}, className="refused-words", role="status", **polite
-    )
     return html.Div(
         [
             field(ids.MATTER_INITIALS, "Initials", "initials", 8),
@@ -127,7 +123,7 @@ def _said(shown: logic.Matter) -> Component:
                 ],
                 className="says",
             ),
-            news,
+            news({"type": ids.MATTER_NEWS, "matter": shown.id}),
         ],
         className="hand-form",
     )

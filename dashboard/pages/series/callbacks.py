@@ -10,6 +10,7 @@ from dashboard.answers import Answers
 from dashboard.components import address
 from dashboard.pages.series.choosing import USUAL
 from qc.errors import QcError
+from qc.reports.words import whole
 
 
 def register(app: Dash, answers: Answers) -> None:
@@ -63,8 +64,7 @@ def _choices(app: Dash, answers: Answers) -> None:
                 initials=initials[at] or "", reason=why[at] or "",
             )  # fmt: skip
         except QcError as refusal:
-            text = str(refusal)
-            news[at] = f"{text[:1].upper()}{text[1:]}."
+            news[at] = whole(str(refusal))
             return no_update, news
         return answers.revision(), news
 

@@ -9,7 +9,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboard import ids
-from dashboard.components.plain import fold, named
+from dashboard.components.plain import fold, named, news
 
 USUAL: Final = "usual"
 KINDS: Final[Mapping[str, str]] = {
@@ -58,7 +58,7 @@ def form(
         title,
         [
             html.Div(fields, className="tools"),
-            html.P("", id=own(ids.CHOICE_NEWS), className="refused-words", role="status"),
+            news(own(ids.CHOICE_NEWS)),
         ],
         "choosing screen-only",
     )

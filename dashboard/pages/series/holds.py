@@ -171,7 +171,7 @@ def capability(told: logic.Told) -> Component | None:
     elif not few:
         lead = [*indices, *lead]
     missing = fold("What is not given, and why", facts(why)) if why else None
-    warned = [html.P(text, className="small warned") for text in row.get("warnings") or ()]
+    warned = [html.P(text, className="small") for text in row.get("warnings") or ()]
     lead += [facts(_beside(told, row)), *warned]
     return html.Section(
         [

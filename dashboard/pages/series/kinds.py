@@ -16,6 +16,7 @@ from dashboard.pages.series import choosing, logic
 from dashboard.theme.drawing import CONFIG
 from dashboard.theme.shown import in_units
 from qc.reports import strip as numbers
+from qc.reports.words import capital, whole
 
 Row = Mapping[str, Any]
 _NOTHING: Final[Row] = {
@@ -76,15 +77,14 @@ def _figure(told: logic.Told, row: Row) -> Children:
 
 
 def _question(one: Row, asked: Question) -> Component:
-    words_ = str(one["words"])
     if one["off"]:
-        return html.Li([html.B(f"{words_[:1].upper()}{words_[1:]}? "), f"Not asked: {one['off']}."])
+        return html.Li([html.B(f"{capital(str(one['words']))}? "), f"Not asked: {one['off']}."])
     blocks = one["blocks"]
     seen = "No." if not blocks else (
         f"Yes, {len(blocks)} times, last at {blocks[-1]}." if len(blocks) > 1 else f"Yes, at {blocks[0]}."
     )  # fmt: skip
-    rule = f"Rule: {one['rule']}. {one['tie'][:1].upper()}{one['tie'][1:]}. Source: {one['source']}."
-    often = f"{one['run_length'][:1].upper()}{one['run_length'][1:]}."
+    rule = f"Rule: {one['rule']}. {whole(one['tie'])} Source: {one['source']}."
+    often = whole(one["run_length"])
     links = [
         dcc.Link(choosing.KINDS[kind], href=address.SERIES + address.search({**asked, "kind": (kind,)}))
         for kind in one.get("charts") or ()
@@ -92,7 +92,7 @@ def _question(one: Row, asked: Question) -> Component:
     ]
     see = html.P(["See it in: ", *[part for link in links for part in (link, "; ")][:-1], "."])
     return html.Li([
-        html.B(f"{words_[:1].upper()}{words_[1:]}? "), seen,
+        html.B(f"{capital(str(one['words']))}? "), seen,
         fold("which rule, how often it errs", [html.P(rule), html.P(often), see if links else None], "rule"),
     ])  # fmt: skip
 

@@ -6,8 +6,9 @@ from dash import Dash, Input, Output, State, ctx, no_update
 
 from dashboard import ids
 from dashboard.answers import Answers
-from qc.errors import QcError
+from qc.errors import QcError, QuestionError
 from qc.ingest import held
+from qc.reports.words import whole
 
 _DECISIONS: Final = {ids.DOUBT_ACCEPT: "accept", ids.DOUBT_CORRECT: "correct", ids.DOUBT_DISCARD: "discard"}
 
@@ -28,23 +29,18 @@ def register(app: Dash, answers: Answers) -> None:
         State(ids.DOUBT_TEXT, "value"),
         prevent_initial_call=True,
     )
-    def _decided(
-        *_given: Any,
-    ) -> Any:
-        clicks, (number, by, why, text) = _given[:4], _given[4:]
+    def _decided(*given: Any) -> Any:
+        clicks, (number, by, why, text) = given[:4], given[4:]
         if not any(clicks) or number is None:
             return no_update, no_update
         try:
             _act(answers, str(ctx.triggered_id), int(number), by or "", why or "", text or "")
         except QcError as refused:
-            words = str(refused)
-            return no_update, words[:1].upper() + words[1:] + "."
+            return no_update, whole(str(refused))
         return answers.revision(), ""
 
 
 def _act(answers: Answers, button: str, number: int, by: str, why: str, text: str) -> None:
-    from qc.errors import QuestionError
-
     if not by.strip():
         raise QuestionError("a decision carries a name: write yours or your initials")
     if button == ids.DOUBT_UNDO:

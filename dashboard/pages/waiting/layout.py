@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 from dashboard import ids
 from dashboard.answers import Answers, Question
 from dashboard.components import address
-from dashboard.components.plain import Children, cautions, fold, marked, named, table, view
+from dashboard.components.plain import Children, cautions, fold, marked, named, news, table, view
 from dashboard.pages.waiting import logic
 from dashboard.theme.shown import day, many
 from qc.errors import QuestionError
@@ -100,23 +100,15 @@ def _button(key: str, words: str, *, name: str = "") -> Component:
     return html.Button(words, id=key, className=f"act {name}", n_clicks=0)
 
 
-def _who() -> list[Component]:
-    return [
-        _field(ids.DOUBT_BY, "Your name or initials", persistence=True, persistence_type="local"),
-        _field(ids.DOUBT_WHY, "Why, in a few words", placeholder="kept for ever beside the readings"),
-    ]
+def _only(fits: bool) -> dict[str, Any]:
+    return {} if fits else {"style": {"display": "none"}}
 
 
 def _decision(row: Row) -> Component:
     """What a person can decide; buttons that do not fit are hidden, so that the callback has its inputs."""
-    polite: dict[str, Any] = {"aria-live": "polite"}
     taken = bool(row["decided"])
     proposal = "Take as proposed" if logic.proposes(row) else "Take as I write it"
-    shown: list[Component] = [*_who()]
     own = _field(ids.DOUBT_TEXT, "What the cells should read, if not as proposed", placeholder="93.008")
-    hidden: dict[str, Any] = {"style": {"display": "none"}}
-    seen: dict[str, Any] = {}
-    shown += [html.Div(own, className="own", **(hidden if taken else seen))]
     buttons = html.Div(
         [
             _button(ids.DOUBT_ACCEPT, "Take as written"),
@@ -124,14 +116,21 @@ def _decision(row: Row) -> Component:
             _button(ids.DOUBT_DISCARD, "Leave out for good"),
         ],
         className="acts",
-        **(hidden if taken else seen),
+        **_only(not taken),
     )
-    back = html.Div(
-        _button(ids.DOUBT_UNDO, "Take the decision back"), className="acts", **(seen if taken else hidden)
+    back = html.Div(_button(ids.DOUBT_UNDO, "Take the decision back"), className="acts", **_only(taken))
+    return html.Section(
+        [
+            html.H3("Your decision"),
+            _field(ids.DOUBT_BY, "Your name or initials", persistence=True, persistence_type="local"),
+            _field(ids.DOUBT_WHY, "Why, in a few words", placeholder="kept for ever beside the readings"),
+            html.Div(own, className="own", **_only(not taken)),
+            buttons,
+            back,
+            news(ids.DOUBT_NEWS),
+        ],
+        className="decide screen-only",
     )
-    news = html.P("", id=ids.DOUBT_NEWS, className="refused", role="status", **polite)
-    parts = [html.H3("Your decision"), *shown, buttons, back, news]
-    return html.Section(parts, className="decide screen-only")
 
 
 def _doubt(answers: Answers, number: int) -> Component:
@@ -191,6 +190,5 @@ def page(answers: Answers, asked: Question) -> Component:
             html.P(lead, className="lead"),
             html.Div([_list(rows, number), *detail], className="doubt-page"),
             cautions(document),
-        ],
-        className="waiting-page",
+        ]
     )
