@@ -1,6 +1,6 @@
 """Clearances of every build and position, by both routes, with the parts behind each and what is missing."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -203,6 +203,19 @@ def clearance_values(
         feature"), `sized` (number of the size window where no target is planned, else -1): a position
         without a full route has one row, by the route that lacks the least share, its value NaN.
     """
+    rows = fitted(places, specs, builds)
+    if not rows:
+        return pd.DataFrame(columns=[*VALUE_COLUMNS, "sized", "parts", "missing"])
+    out = judged(pd.DataFrame(rows), specs)
+    lacking = [f"not measured: {', '.join(m)}" if m else None for m in out["missing"]]
+    out["reason"] = np.array([m or r for m, r in zip(lacking, out["reason"], strict=True)], dtype=object)
+    return out[[*VALUE_COLUMNS, "sized", "parts", "missing"]]
+
+
+def fitted(
+    places: pd.DataFrame, specs: Sequence[Spec], builds: Mapping[str, tuple[str | None, str | None]]
+) -> list[dict[str, Any]]:
+    """Rows of `clearance_values` before a specification judges them: `value` is as it is [um]."""
     parts = _Parts(places)
     rows: list[dict[str, Any]] = []
     for build in sorted({b for b, _ in parts.holes}):
@@ -210,13 +223,8 @@ def clearance_values(
             known = builds.get(build, (None, None))
             for hole in _holes(parts, build, name, _planned(name, build, known[0], specs)):
                 rows.extend(_position(parts, build, name, hole, known))
-    if not rows:
-        return pd.DataFrame(columns=[*VALUE_COLUMNS, "sized", "parts", "missing"])
     _values(rows)
-    out = judged(pd.DataFrame(rows), specs)
-    lacking = [f"not measured: {', '.join(m)}" if m else None for m in out["missing"]]
-    out["reason"] = np.array([m or r for m, r in zip(lacking, out["reason"], strict=True)], dtype=object)
-    return out[[*VALUE_COLUMNS, "sized", "parts", "missing"]]
+    return rows
 
 
 def _position(

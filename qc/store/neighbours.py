@@ -21,7 +21,7 @@ def _of_builds() -> Select:
         c.build, s.machine, s.operation, s.characteristic, s.method, s.state, p.feature, p.station, p.clock,
         r.trial, r["pass"].label("pass_"), r.value, r.made_at, c.gauge, c.relative, c.file_id,
         r.target, r.lower, r.upper, r.text, r.row, c.sheet, c.column, c.unit, c.operator, c.sized_with,
-        c.master, c.made_is_date, c.engine,
+        c.master, c.made_is_date, c.engine, c.material, c.part_c, c.gauge_c,
     )  # fmt: skip
     return (
         select(*told)

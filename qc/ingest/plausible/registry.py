@@ -12,6 +12,7 @@ from qc.ingest.kinds import canonical
 from qc.ingest.line import Doubt
 from qc.ingest.plausible import (
     again,
+    clearances,
     copied,
     dates,
     elsewhere,
@@ -41,7 +42,7 @@ from qc.store.lookalike import builds_alike
 # the order matters: a slip that explains more is asked for before one that explains less
 CHECKS: Final[tuple[Check, ...]] = (
     copied, named, nominal, scale, holes, states, zeroed, shifted, rounded, runs, values,
-    elsewhere, dates, registered, again, typed,
+    elsewhere, dates, registered, again, typed, clearances,
 )  # fmt: skip
 CODES: Final = frozenset(code for check in CHECKS for code in check.CODES) | frozenset(limits.CODES)
 
@@ -112,6 +113,7 @@ def judged(at: Scene, checks: Sequence[Check] | None = None) -> Iterator[Suspici
     if not len(at):
         return
     held: set[int] = set()
+    at.memo["held"] = held  # for checks that work something out from other readings
     explained: set[int] = set()
     seen: set[tuple[str, str]] = set()
     for check in CHECKS if checks is None else checks:

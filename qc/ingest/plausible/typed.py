@@ -1,4 +1,4 @@
-"""Whether a typed taper, out-of-round, barrel or clearance is what the readings themselves give."""
+"""Whether a typed taper, out-of-round or barrel is what the readings themselves give."""
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
@@ -7,7 +7,7 @@ from typing import Any, Final
 import numpy as np
 
 from qc.catalogue import CATALOGUE
-from qc.derived import clearance, form
+from qc.derived import form
 from qc.ingest.checks import shown
 from qc.ingest.line import number_ticks
 from qc.ingest.plausible.fit import steps
@@ -75,8 +75,6 @@ def _computed(known: Known, r: Any) -> tuple[float, float] | None:
         at = known.of(build=r.build, machine=r.machine, operation=r.operation, state=r.state,
                       feature=r.feature, characteristic=entry.made_of[0])  # fmt: skip
         return _form(known, at, entry.formula, r.method)
-    if r.characteristic in ("main_clearance", "rod_clearance"):
-        return _bearing(known, r)
     return None
 
 
@@ -91,18 +89,6 @@ def _form(known: Known, at: np.ndarray, formula: str, method: str) -> tuple[floa
     sizes = np.empty((1, len(stations), len(clocks)))
     sizes[0, s, c] = known.size[at]
     return float(_FORM[formula, method](sizes, stations)[0]), known.step(at)
-
-
-def _bearing(known: Known, r: Any) -> tuple[float, float] | None:
-    """Clearance of the fitted shells: their bore square to the joint less the largest journal or pin."""
-    bores = known.of(build=r.build, feature=r.feature, characteristic="shell_bore")
-    bores = bores[np.nan_to_num(known.clock[bores]) == 0]
-    key = "journal_diameter" if r.characteristic == "main_clearance" else "pin_diameter"
-    shaft = known.of(build=r.build, feature=r.feature, characteristic=key)
-    if not len(bores) or not len(shaft):
-        return None
-    got = clearance.main_clearance_installed(known.size[bores][None, :], known.size[shaft][None, :])
-    return float(got[0]), max(known.step(bores), known.step(shaft))
 
 
 def _differs(scene: Scene, i: int, computed: float, step: float) -> bool:
