@@ -1,4 +1,4 @@
-"""Typed clearances against those that the parts give; all expected figures are differences of the sizes here."""
+"""Typed clearances against those that the parts give; expected figures are differences of the sizes here."""
 
 import shutil
 
@@ -26,7 +26,7 @@ def typed(characteristic, feature, value, **more):
                     "state": "free", "clock_deg": "", "station_mm": "", "gauge": "", **more}]  # fmt: skip
 
 
-# bore 96.012 in the mean (96.010 to 96.014) less skirt 95.940: 0.072 mm, and 0.070 to 0.074 by single readings
+# bore 96.012 in the mean (96.010 to 96.014) less skirt 95.940: 0.072 mm, by single readings 0.070 to 0.074
 PISTON = [
     *part("bore_diameter", "cyl-1", "96.010", "96.012", "96.014", clock="90", state="plate_on",
           machine="hone-1", operation="hone"),
