@@ -88,9 +88,16 @@ def _list(options: dict[str, Any]) -> None:
                 f"{one['id']:>4}  {one['severity']:<4}  {one['file']}, {plural(one['count'], 'cell')}: "
                 f"{one['saw']}"
             )
+            _story(one)
         if findings:
             click.echo("See one with qc held show ID; decide with qc held accept, correct or discard.")
     waits(bool(findings))
+
+
+def _story(one: dict[str, Any]) -> None:
+    """What was decided about it before and taken back."""
+    for step in one["history"]:
+        click.echo(f"        {step['sentence']}")
 
 
 @held.command("show")
@@ -108,8 +115,11 @@ def show(finding: int, **options: Any) -> None:
             click.echo(f"  {sheet}{cell['row']}  {cell['column']}: {cell['text']}")
         if document["count"] > 20:
             click.echo(f"  and {document['count'] - 20} more cells")
+        _story(document)
+        if document["again"] is not None:
+            click.echo(f"  {document['sentence']}")
         _before_after(document)
-    waits(not document.get("decided"))
+    waits(not document.get("decided") or bool(document["again"]))
 
 
 def _before_after(document: dict[str, Any]) -> None:

@@ -1,7 +1,7 @@
 """One doubt in full: its words, each cell before and after, the verdicts, and the file around it."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any, Final
 
@@ -9,7 +9,7 @@ from qc.errors import QuestionError
 from qc.ingest import effect
 from qc.records import Asked
 from qc.reports import held
-from qc.reports.words import plain, plural
+from qc.reports.words import listed, plain, plural
 
 _WORDS: Final[Mapping[str | None, tuple[str, str]]] = {
     "does_not_conform": ("{n} reading lies outside its limits", "{n} readings lie outside their limits"),
@@ -26,7 +26,7 @@ def answer(store: Any, finding: int, asked: Asked) -> dict[str, Any]:
     QuestionError
         When no such finding is known.
     """
-    document = held.answer(store, asked, every=True)
+    document = held.answer(store, asked, every=True, number=finding)
     mine = [one for one in document["findings"] if one["id"] == finding]
     if not mine:
         raise QuestionError(f"no doubt has the number {finding}: see qc held")
@@ -38,7 +38,15 @@ def answer(store: Any, finding: int, asked: Asked) -> dict[str, Any]:
         "verdicts": _verdicts(changes),
         "grid": effect.grid(store, row),
     }
-    return {**document, "sentence": _sentence(changes), "findings": plain([{**mine[0], **told}])}
+    sentence = _sentence(changes) if mine[0]["again"] is None else _elsewhere(mine[0]["again"])
+    return {**document, "sentence": sentence, "findings": plain([{**mine[0], **told}])}
+
+
+def _elsewhere(again: Sequence[int]) -> str:
+    """Where a doubt stands of which the decision was taken back."""
+    if not again:
+        return "It came of a decision that was taken back, and went with it."
+    return f"The decision was taken back: it waits again as {listed([str(n) for n in again])}."
 
 
 def _verdicts(changes: list[effect.Changed]) -> dict[str, dict[str, int]]:

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, Row, and_, select
 
 from qc.errors import QuestionError
 from qc.records import Finding, HeldRow, Reading
-from qc.store import tables
+from qc.store import retold, tables
 from qc.store.frames import frame
 from qc.store.ledger import Ledger
 from qc.store.nouns import (
@@ -28,7 +28,8 @@ DECISIONS: Final = ("accept", "correct", "discard")
 FINDINGS: Final = {
     "id": "int64", "file_id": "Int64", "file": "str", "sha256": "str", "severity": "str", "code": "str",
     "count": "int64", "cells": "object", "saw": "str", "doubt": "str", "proposal": "str", "effect": "str",
-    "held": "int64", "decided": "object", "revision": "int64", "at": "int64",
+    "held": "int64", "decided": "object", "history": "object", "again": "object", "revision": "int64",
+    "at": "int64",
 }  # fmt: skip
 HELD: Final = {
     "id": "int64", "finding_id": "int64", "file_id": "Int64", "file": "str", "sha256": "str", "sheet": "str",
@@ -127,13 +128,18 @@ def findings(connection: Connection, as_of: int | None, *, open_only: bool) -> p
     for one in _held_rows(connection, as_of):
         waiting[one.finding_id] += one.decision is None
     told = []
+    past = retold.told(connection, decisions, as_of)
     for found in connection.execute(statement):
         row = dict(found._mapping)
+        before = past.get(row["id"], retold.Told())
         still = waiting[row["id"]]
         taken = decisions.get(row["id"], [])
         decided = taken[-1] if taken and not still else None
         if not (open_only and decided):
-            told.append({**row, "cells": unpacked_cells(row["cells"]), "held": still, "decided": decided})
+            told.append({
+                **row, "cells": unpacked_cells(row["cells"]), "held": still, "decided": decided,
+                "history": before.history, "again": before.again if decided else None,
+            })  # fmt: skip
     return frame(told, FINDINGS)
 
 

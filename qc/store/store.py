@@ -203,7 +203,9 @@ class Store:
     def findings(self, *, open_only: bool = True, as_of: int | None = None) -> pd.DataFrame:
         """Findings, with `held` rows that still wait and what was `decided` (dict or None).
 
-        A finding is open while a row it holds waits, or, holding none, while nobody has decided about it.
+        `history` is what was decided before and taken back; `again`, for a finding of which no decision
+        stands any more, the numbers under which it waits since then, else None. A finding is open while a
+        row it holds waits, or, holding none, while nobody has decided about it.
         """
         with self.database.reading() as connection:
             return doubts.findings(connection, as_of, open_only=open_only)

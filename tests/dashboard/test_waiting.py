@@ -1,5 +1,7 @@
 """Doubts decided on the page, in a real browser over a real store."""
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
@@ -79,6 +81,11 @@ def test_a_proposal_is_taken_and_taken_back(open_page, address, place):
     decide(page, "doubt-undo", by="bea", why="other sheet")
     expect(page.locator(".doubt-list > ol strong", has_text="B2.csv")).to_have_count(1)
     assert "cyl-4" not in counting(place, "B2")
+    expect(page.locator(".doubt-list details strong", has_text="B2.csv")).to_have_count(0)
+    expect(page.locator(".doubt-full li")).to_have_text([
+        re.compile(r"^ann took it as corrected on \d+ \w+ \d{4}: typed in inches\.$"),
+        re.compile(r"^bea took that back on \d+ \w+ \d{4}: other sheet\.$"),
+    ])  # fmt: skip
 
 
 def test_what_a_person_writes_is_taken_instead_of_the_proposal(open_page, address, place):

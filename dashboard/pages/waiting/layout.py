@@ -40,7 +40,7 @@ def _link(row: Row, present: int | None, words: str) -> Component:
 
 def _list(rows: Sequence[Row], present: int | None) -> Component:
     left, gone = logic.waiting(rows), logic.decided(rows)
-    open_ = [_link(r, present, f"{logic.severity(r)}, {logic.count(r)}") for r in left]
+    open_ = [_link(r, present, logic.standing(r)) for r in left]
     done = [_link(r, present, logic.done(r)) for r in gone]
     parts: list[Children] = [html.Ol(open_, className="doubts")] if open_ else []
     if done:
@@ -133,24 +133,40 @@ def _decision(row: Row) -> Component:
     )
 
 
-def _doubt(answers: Answers, number: int) -> Component:
+def _story(row: Row) -> list[Children]:
+    """What was decided about it before, by whom and why, and who took that back."""
+    steps = logic.story(row)
+    return [html.H3("Decided before"), html.Ul([html.Li(s) for s in steps])] if steps else []
+
+
+def _present(answers: Answers, number: int) -> Row:
+    """The document of a doubt; of one that waits under another number by now, that one's."""
     document = answers.doubt(number)
+    again = document["findings"][0]["again"]
+    return _present(answers, int(again[-1])) if again else document
+
+
+def _doubt(answers: Answers, document: Row) -> Component:
     row = document["findings"][0]
+    number = int(row["id"])
     head: list[Children] = [
         html.P(f"{row['file']}, {logic.count(row)}, {logic.severity(row)}", className="over"),
         html.H2(str(row["saw"])),
     ]
-    if row["decided"]:
+    if logic.closed(row):
+        head.append(html.P(str(document["sentence"]), className="lead"))
+    elif row["decided"]:
         at = day(iso(row["decided"]["at"]), answers.zone())
         head.append(html.P(f"{logic.done(row)}{f', {at}' if at else ''}.", className="lead"))
     return html.Article(
         [
             dcc.Store(id=ids.DOUBT, data=number),
             *head,
+            *_story(row),
             _parts(row),
             *_changes(row, document["sentence"]),
             *_grid(row),
-            _decision(row),
+            *([] if logic.closed(row) else [_decision(row)]),
         ],
         className="doubt-full",
         **marked("doubt", str(number)),
@@ -183,7 +199,11 @@ def page(answers: Answers, asked: Question) -> Component:
         if left
         else "Every cell of every file is either in the figures or was decided about by a person."
     )
-    detail = [] if number is None else [_doubt(answers, number)]
+    detail = []
+    if number is not None:
+        shown = _present(answers, number)
+        number = int(shown["findings"][0]["id"])
+        detail = [_doubt(answers, shown)]
     return html.Div(
         [
             html.H1(words),

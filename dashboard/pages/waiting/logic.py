@@ -44,10 +44,25 @@ def count(row: Row) -> str:
     return "1 cell" if row["count"] == 1 else f"{row['count']} cells"
 
 
+def standing(row: Row) -> str:
+    """What an open doubt does, how many cells it names, and whether it was decided about before."""
+    return f"{severity(row)}, {count(row)}{', decided before and taken back' if row['history'] else ''}"
+
+
 def done(row: Row) -> str:
     """What was decided, by whom and why."""
     told = row["decided"]
     return f"{_DONE[told['decision']]} by {told['by']}: {told['reason'] or 'no reason given'}"
+
+
+def story(row: Row) -> list[str]:
+    """What was decided about it before and taken back, a sentence each."""
+    return [str(step["sentence"]) for step in row["history"]]
+
+
+def closed(row: Row) -> bool:
+    """Whether nothing can be decided here: it waits under another number, or went with another decision."""
+    return row["again"] is not None
 
 
 def change(row: Row) -> tuple[str, ...]:

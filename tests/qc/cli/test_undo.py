@@ -22,6 +22,17 @@ def test_a_decision_is_listed_and_taken_back(qc, shop):
     assert "1 readings void" in done.stdout
     (again,) = waiting(qc, shop)
     assert (again["code"], again["cells"]) == (before["code"], before["cells"])
+    assert [(s["by"], s["decision"], s["reason"]) for s in again["history"]] == [
+        ("ann", "correct", "point slipped"), (again["history"][1]["by"], "undo", "wrong file")
+    ]  # fmt: skip
+    listed = qc("held", "list", "--store", shop).stdout
+    assert "ann took it as corrected on" in listed
+    assert "took that back on" in listed
+    listed = qc("held", "list", "--decided", "--store", shop).stdout
+    assert listed.startswith("0 doubts decided")
+    old = qc("held", "show", number, "--store", shop)
+    assert f"it waits again as {again['id']}." in old.stdout
+    assert old.exit_code == 1
     assert qc("store", "check", "--store", shop).exit_code == 0
 
 

@@ -52,6 +52,26 @@ def test_a_decision_taken_back_leaves_all_as_it_was(floor, decision):
     sound(floor.store)
 
 
+def test_a_doubt_taken_back_tells_who_decided_and_who_took_it_back_under_its_new_number(floor):
+    first = slip(floor)
+    decide(floor.store, first, "discard", "no such bore", "ann")
+    (second,) = undo(floor.store, first, "the wrong sheet", "bea").findings
+    before = floor.store.revision()
+    decide(floor.store, second, "accept", "so be it", "cyd")
+    (third,) = undo(floor.store, second, "in inches", "dee").findings
+    found = floor.store.findings(open_only=False).set_index("id")
+    told = [(s["by"], s["decision"], s["reason"], s["finding"]) for s in found["history"][third]]
+    assert told == [("ann", "discard", "no such bore", first), ("bea", "undo", "the wrong sheet", first),
+                    ("cyd", "accept", "so be it", second), ("dee", "undo", "in inches", second)]  # fmt: skip
+    assert (found["again"][first], found["again"][second], found["again"][third]) == (
+        (second,), (third,), None
+    )  # fmt: skip
+    then = floor.store.findings(open_only=False, as_of=before).set_index("id")
+    assert (then["again"][first], then["again"][second]) == ((second,), None)
+    assert [s["by"] for s in then["history"][second]] == ["ann", "bea"]
+    assert floor.store.findings(open_only=False, as_of=before - 1)["history"].map(len).sum() == 0
+
+
 def test_the_reading_that_a_decision_replaced_counts_again(floor):
     floor.take([reading("B1", "cyl-1", 3)])
     floor.take([reading("B1", "cyl-1", 5)], held=1)
