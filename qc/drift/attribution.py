@@ -25,9 +25,14 @@ Bools = NDArray[np.bool_]
 LEAST_BLOCKS, LEAST_BEFORE, MOST_SHIFTS = 4, 3, 4
 MOST_PLACES = 600
 """Where a gauge reads more blocks, neighbours in time share a place that a shift may begin or end at."""
-SEEN, UNLIKE, TOUCHED = 0.01, 0.01, 0.001
-SHARE = 0.05
-"""Part of the level that one interval may have by chance, so that the best of all of them keeps to it."""
+SEEN, UNLIKE, TOUCHED = 0.005, 0.01, 0.001
+SHARE, SHARE_STANDING = 0.05, 0.25
+"""Part of the level that one interval may have by chance, so that the best of all of them keeps to it.
+
+An interval that reaches to the last reading has one place to choose, not two: so there are fewer of them.
+"""
+
+_EQUAL = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +81,7 @@ class _Pool:
     """The same of all members together, in order of time; neighbours are put together where they are many.
 
     ``last`` is the time of the last block of each, ``least`` how many of them make 4 blocks, ``usual`` the
-    information of one block.
+    information of 4 blocks in a row on one machine.
     """
 
     at: Floats
@@ -203,13 +208,20 @@ def _pool(size: Sequence[Member], taken: Sequence[tuple[float, float]], lag1: fl
         told = own.information[np.ix_(use, use)]
         np.add.at(information, (mine[:, None], mine[None, :]), told)
         np.minimum.at(since, mine, own.since[use])
-        usual.append(np.diag(told))
+        usual.append(_in_a_row(told))
     first = np.searchsorted(place[order], np.arange(places))
     last = np.searchsorted(place[order], np.arange(places), side="right") - 1
     return _Pool(
         times[order][first], times[order][last], score, information, since, sum(own.df for own in owns),
         max(1, LEAST_BLOCKS * places // times.size), float(np.median(np.concatenate(usual))),
     )  # fmt: skip
+
+
+def _in_a_row(information: Floats) -> Floats:
+    """Information of each run of 4 blocks; of all where there are fewer."""
+    n = min(LEAST_BLOCKS, len(information))
+    windows = np.lib.stride_tricks.sliding_window_view(information, (n, n))
+    return np.asarray(np.einsum("iijk->i", windows))
 
 
 def _best(pool: _Pool, level: float) -> tuple[int, int] | None:
@@ -226,19 +238,47 @@ def _best(pool: _Pool, level: float) -> tuple[int, int] | None:
     # With a free level a shift of the first part is the opposite shift of the rest: the level that the
     # declared event left is the right one.
     i, j = i[pool.since[i] >= LEAST_BEFORE], j[pool.since[i] >= LEAST_BEFORE]
-    enough = information[i, j] > 0.5 * LEAST_BLOCKS * pool.usual
+    enough = information[i, j] > 0.5 * pool.usual
     i, j = i[enough], j[enough]
     if i.size == 0:
         return None
-    t = score[i, j] / np.sqrt(information[i, j])
-    # Blocks of a level that the shift covers whole tell nothing of it: the shortest of equals is meant.
-    equals = np.flatnonzero(np.abs(t) >= np.abs(t).max() * (1 - 1e-9))
-    k = int(equals[np.argmin((j - i)[equals])])
+    t = np.abs(score[i, j]) / np.sqrt(information[i, j])
     # The shift itself is in the spread it was held against: out of it, t grows.
-    strength = float(np.sqrt(t[k] ** 2 * (pool.df - 1) / max(pool.df - t[k] ** 2, 1.0)))
-    if 2 * float(stdtr(pool.df - 1, -strength)) >= SHARE * level:
+    alone = t * np.sqrt((pool.df - 1) / np.maximum(pool.df - t**2, 1.0))
+    p = 2 * stdtr(pool.df - 1, -alone)
+    sure = p < np.where(j == n, SHARE_STANDING, SHARE) * level
+    ends = np.append(pool.since == 0, True)[j]
+    chosen = _choose(t, j - i, sure, (j == n, ends), pool.df)
+    return None if chosen is None else (int(i[chosen]), int(j[chosen]) - 1)
+
+
+def _choose(
+    strength: Floats, blocks: NDArray[np.int_], sure: Bools, rather: Sequence[Bools], df: int
+) -> int | None:
+    """Best interval that is sure; one that ends where nothing says so pays for the place of its end.
+
+    A shift stands until the last reading or ends with an event, unless it plainly went back by itself.
+    """
+    if not sure.any():
         return None
-    return int(i[k]), int(j[k]) - 1
+    best = _shortest(strength, blocks, sure)
+    gain = -df * np.log1p(-np.minimum(strength**2 / df, 1 - 1e-12))
+    price = 2 * np.log(max(int(blocks.max()), 2))
+    for kind in rather:
+        if not (sure & kind).any():
+            continue
+        other = _shortest(strength, blocks, sure & kind)
+        # Blocks of a level that the shift covers whole tell nothing of it: the shortest of equals is meant.
+        tells = blocks[other] < blocks[best] or strength[other] < strength[best] * (1 - _EQUAL)
+        if tells and gain[other] >= gain[best] - price:
+            return other
+    return best
+
+
+def _shortest(strength: Floats, blocks: NDArray[np.int_], use: Bools) -> int:
+    """Strongest of some intervals, of equals the shortest."""
+    top = np.flatnonzero(use & (strength >= strength[use].max() * (1 - _EQUAL)))
+    return int(top[np.argmin(blocks[top])])
 
 
 def _effect(

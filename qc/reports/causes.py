@@ -66,7 +66,9 @@ def change_of(one: Judgement) -> tuple[int, Literal["step", "slope"]] | None:
 
 
 def gauge_or_machine(one: Judgement, gauge: str | None) -> dict[str, Any] | None:
-    """The words of a step that a gauge or its only machine may have made; None where they do not apply.
+    """The words of a change that a gauge or its only machine may have made; None where they do not apply.
+
+    Wear that only comes too early is no change: it keeps to its machine's slope.
 
     Parameters
     ----------
@@ -74,7 +76,10 @@ def gauge_or_machine(one: Judgement, gauge: str | None) -> dict[str, Any] | None
     gauge : str or None
         The gauge in doubt.
     """
-    if gauge is None or one.condition != "stepped":
+    named = one.condition == "stepped" or (
+        one.condition == "drifting" and any(s.kind == "slope" and s.block == one.since for s in one.signals)
+    )
+    if gauge is None or not named:
         return None
     return {
         "kind": "unknown", "id": gauge, "amount": None, "p": None, "groups": [], "points": [], "unit": None,

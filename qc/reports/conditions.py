@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from qc.catalogue import characteristic
-from qc.drift import Judgement, SeriesBlocks
+from qc.drift import Judgement, SeriesBlocks, Signal
 from qc.history import History, history
 from qc.history.compose import identity
 from qc.history.zone import iso, shop_zone
@@ -24,6 +24,7 @@ from qc.stats.levels import alarm_level
 US_A_DAY = 86_400_000_000
 YEAR = 365.25 * US_A_DAY
 NOT_WORN = ("receive", "fit", "check")
+OFF = (*KINDS, "one_block_off")
 _KEPT: "OrderedDict[tuple[object, ...], tuple[pd.DataFrame, Conditions]]" = OrderedDict()
 _KEEP = 4
 
@@ -94,8 +95,9 @@ def _judged(store: Any, whole: History) -> Conditions:
         mine = tuple(s for s in shifts if key in s.touched)
         series = clear[key]
         follows = evidence(key, series, tables[key], one, beside)
-        follows = follows or gauge_or_machine(one, undecidable(key, reads, tables))
-        seen = signals(one, tables[key], mine, follows)
+        doubted = undecidable(key, reads, tables)
+        follows = follows or gauge_or_machine(one, doubted)
+        seen = signals(one, tables[key], mine, follows, doubted)
         out[key] = Condition(one.condition, one.why, one, tables[key], mine, seen, follows)
     return Conditions(out, level, month, tuple(shifts))
 
@@ -138,21 +140,30 @@ def series_blocks(key: Key, blocks: pd.DataFrame, beside: Beside | None = None) 
 
 
 def signals(
-    one: Judgement, blocks: pd.DataFrame, shifts: tuple[Shift, ...], told: dict[str, Any] | None = None
+    one: Judgement,
+    blocks: pd.DataFrame,
+    shifts: tuple[Shift, ...],
+    told: dict[str, Any] | None = None,
+    doubted: str | None = None,
 ) -> tuple[dict[str, Any], ...]:
     """Signals of a series in order of time, with the block they began with and their cause.
 
-    What the present change follows is the cause of its own signal.
+    What the present change follows is the cause of its own signal; ``doubted`` is a gauge that cannot be
+    told from the machine in the blocks it read.
     """
     machine = one.key[0] if one.key[1] not in NOT_WORN else None
     usual = {"kind": "machine", "id": machine} if machine else {"kind": "unknown", "id": None}
     follows = None if told is None else {"kind": told["kind"], "id": told["id"]}
     change = change_of(one)
-    rows = [
-        _signal(blocks, s.block, s.kind, s.source, s.words,
-                follows if follows and change and s.block == change[0] and s.kind in KINDS else usual)
-        for s in one.signals
-    ]  # fmt: skip
+
+    def cause(s: Signal) -> dict[str, Any]:
+        if follows and change and s.block == change[0] and s.kind in KINDS:
+            return follows
+        if doubted and s.kind in OFF and blocks["gauges"].iloc[s.block] == (doubted,):
+            return {"kind": "unknown", "id": doubted}
+        return usual
+
+    rows = [_signal(blocks, s.block, s.kind, s.source, s.words, cause(s)) for s in one.signals]
     for shift in shifts:
         first = int(np.argmax(blocks["at"].to_numpy() >= shift.from_at))
         kind = "gauge" if shift.decided else "unknown"
