@@ -133,7 +133,8 @@ def _before_after(document: dict[str, Any]) -> None:
         if read is None or read["value"] is None:
             return NOTHING, NOTHING
         verdict = said(read["verdict"]) if read["verdict"] else "no limits"
-        return f"{read['value']:.10g} {read['unit']}", verdict
+        warm = "" if read["value_20"] is None else f" ({read['value_20']:.10g} at 20 degC)"
+        return f"{read['value']:.10g} {read['unit']}{warm}", verdict
 
     click.echo(f"  {document['sentence']}")
     table(

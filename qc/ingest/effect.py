@@ -4,16 +4,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+import numpy as np
+
 from qc import units
 from qc.catalogue import CATALOGUE
 from qc.errors import FileError
+from qc.history.readings import inside, typed
 from qc.ingest import sources
 from qc.ingest.addresses import column_index
+from qc.ingest.as_frame import as_frame
 from qc.ingest.desk import Desk
 from qc.ingest.grid import Grid
 from qc.ingest.kinds import canonical
 from qc.ingest.rows import CELL, Row, retyped
-from qc.ingest.specified import Said, said
 from qc.ingest.taking import Waiting, waiting_rows
 from qc.records import Reading
 from qc.store import Store
@@ -26,7 +29,10 @@ _ABOVE, _BELOW, _LEFT, _WIDE = 3, 8, 6, 9  # rows and columns of the file shown 
 class Read:
     """A row as a reading would count: its size, distance from target, and whether it is inside its limits.
 
-    value, deviation : in the row's own unit; None where the text cannot be read, or no target is known
+    value : as read, in the row's own unit; None where the text cannot be read
+    value_20 : brought to 20 degC, None where it is judged as read
+    not_at_20 : why one that was read warm or cold is judged as read, else None
+    deviation : from the target [um], of what is judged; None where no target is known
     verdict : conforms, does_not_conform, or None where no limits are known
     """
 
@@ -34,6 +40,8 @@ class Read:
     deviation: float | None
     unit: str
     verdict: str | None
+    value_20: float | None = None
+    not_at_20: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,11 +67,43 @@ def changes(store: Store, finding_id: int) -> list[Changed]:
     ]
     both: list[Row | None] = [*(w.row for w in waiting), *proposed]
     there = [row.record for row in both if row is not None and isinstance(row.record, Reading)]
-    answers = dict(zip(map(id, there), said(there, store.specs(), store.builds()), strict=True))
+    judged = _judged(store, there)
     return [
-        _changed(w, _read(w.row, answers), None if row is None else _read(row, answers))
+        _changed(w, _read(w.row, judged), None if row is None else _read(row, judged))
         for w, row in zip(waiting, proposed, strict=True)
     ]
+
+
+def _judged(store: Store, readings: Sequence[Reading]) -> dict[int, Read]:
+    """Each reading as the answers would judge it, by id()."""
+    if not readings:
+        return {}
+    told = typed(as_frame(readings), store.specs(), store.builds(), store.gauges())
+    low, high, shown = (told[n].to_numpy(dtype=float) for n in ("lower_limit", "upper_limit", "shown"))
+    limited = ~(np.isnan(low) & np.isnan(high)) & ~np.isnan(shown)
+    within = inside(shown, low, high)
+    return {
+        id(r): _as_judged(r, row, bool(w) if has else None)
+        for r, row, w, has in zip(readings, told.to_dict("records"), within, limited, strict=True)
+    }
+
+
+def _as_judged(r: Reading, row: Mapping[Any, Any], within: bool | None) -> Read:
+    coded = CATALOGUE[r.characteristic].coded
+    unit = units.TARGET_UNIT.get(r.unit, r.unit) if coded else r.unit
+    as_read, warm = (_in(row[name], unit) for name in ("size_as_read", "size"))
+    return Read(
+        as_read,
+        float(row["shown"]) if coded and not np.isnan(row["shown"]) else None,
+        unit,
+        None if within is None else "conforms" if within else "does_not_conform",
+        warm if row["at_20"] else None,
+        row["not_at_20"] if isinstance(row["not_at_20"], str) else None,
+    )
+
+
+def _in(ticks: float, unit: str) -> float | None:
+    return None if np.isnan(ticks) else float(units.exact(round(ticks), unit))
 
 
 def _ours(waiting: Waiting) -> dict[str, str]:
@@ -85,29 +125,8 @@ def _changed(waiting: Waiting, written: Read, proposed: Read | None) -> Changed:
     return Changed(row.sheet, row.number, column, about, text, said_instead, written, proposed)
 
 
-def _read(row: Row, answers: Mapping[int, Said]) -> Read:
-    r = row.record
-    if not isinstance(r, Reading):
-        return Read(None, None, "", None)
-    told = answers[id(r)]
-    size = r.value if not r.relative else None if told.target is None else told.target + r.value
-    coded = CATALOGUE[r.characteristic].coded
-    off = None if size is None or told.target is None or not coded else size - told.target
-    unit = units.TARGET_UNIT.get(r.unit, r.unit) if coded else r.unit
-    return Read(
-        None if size is None else float(units.exact(size, unit)),
-        None if off is None else float(units.exact(off, "um")),
-        unit,
-        _verdict(size, told),
-    )
-
-
-def _verdict(size: int | None, told: Said) -> str | None:
-    if size is None or (told.lower is None and told.upper is None):
-        return None
-    low = told.lower is not None and size < told.lower
-    high = told.upper is not None and size > told.upper
-    return "does_not_conform" if low or high else "conforms"
+def _read(row: Row, judged: Mapping[int, Read]) -> Read:
+    return judged[id(row.record)] if isinstance(row.record, Reading) else Read(None, None, "", None)
 
 
 def grid(store: Store, finding: Any) -> dict[str, Any] | None:

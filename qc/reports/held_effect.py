@@ -63,7 +63,17 @@ def _sentence(changes: list[effect.Changed]) -> str:
     proposed = [c.as_proposed for c in changes if c.as_proposed is not None]
     if proposed:
         parts.append(f"as proposed {_told(proposed)}")
-    return "; ".join(parts) + "."
+    return "; ".join(parts) + "." + _temperature([c.as_written for c in changes] + proposed)
+
+
+def _temperature(reads: Sequence[effect.Read]) -> str:
+    """What temperature has to do with these verdicts, where it has."""
+    words = ""
+    if any(r.value_20 is not None for r in reads):
+        words += " Sizes are judged at 20 degC, as in every figure."
+    if why := list(dict.fromkeys(r.not_at_20 for r in reads if r.not_at_20)):
+        words += f" Those read warm or cold are judged as read where {listed(why)}."
+    return words
 
 
 def _told(reads: list[effect.Read]) -> str:

@@ -80,6 +80,8 @@ def _read(read: Mapping[str, Any] | None) -> tuple[str, str]:
         return "not readable", ""
     decimals = {"in": 5, "mm": 4}.get(read["unit"], 2)
     size = f"{number(read['value'], decimals)} {read['unit']}"
+    if read["value_20"] is not None:
+        size += f" ({number(read['value_20'], decimals)} at 20 \N{DEGREE SIGN}C)"
     return size, said(read["verdict"]) if read["verdict"] else "no limits known"
 
 

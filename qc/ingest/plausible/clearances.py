@@ -12,6 +12,7 @@ from typing import Any, Final
 import numpy as np
 
 from qc.catalogue import CATALOGUE
+from qc.ingest.as_frame import as_frame
 from qc.ingest.checks import shown
 from qc.ingest.plausible.fit import steps
 from qc.ingest.plausible.scene import Scene, Suspicion
@@ -23,10 +24,6 @@ CODES: Final = ("clearance_differs",)
 RIVALS: Final = False
 CLEARANCES: Final = frozenset({"main_clearance", "rod_clearance", "piston_clearance"})
 _HOLES: Final = frozenset({"bore_diameter", "shell_bore", "tunnel_diameter", "rod_bore_diameter"})
-_FRAME: Final = (
-    "build", "engine", "machine", "operation", "characteristic", "method", "state", "feature", "station",
-    "clock", "trial", "value", "made_at", "gauge", "master", "material", "part_c", "gauge_c", "relative",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,19 +84,14 @@ class _Fits:
 
     def _computed(self) -> dict[tuple[str, str, str], list[Mapping[str, Any]]]:
         """Complete clearances by build, characteristic and feature, the catalogue's first method first."""
-        import pandas as pd  # only files with typed clearances pay for it
-
+        # only files with typed clearances pay for these
         from qc.history.clearances import fitted
         from qc.history.readings import typed
         from qc.history.values import positions
 
         target = np.concatenate([f["target"] for f in self.scene.everywhere])
-        rows = [self.known[i] for i in self.some]
-        frame = pd.DataFrame({n: pd.Series([getattr(r, n) for r in rows], dtype=object) for n in _FRAME})
-        frame["pass"] = pd.Series([r.pass_ for r in rows], dtype=object)
+        frame = as_frame([self.known[i] for i in self.some])
         frame["target"] = target[self.some]
-        for name in ("lower", "upper", "order"):
-            frame[name] = np.nan
         places, _ = positions(typed(frame, (), self.scene.builds, self.scene.gauges))
         found: dict[tuple[str, str, str], list[Mapping[str, Any]]] = defaultdict(list)
         for row in fitted(places, (), {}):

@@ -37,6 +37,27 @@ def test_a_cell_in_inches_is_shown_before_and_after_with_both_verdicts(floor):
     assert document["sentence"].startswith("As written 1 ")
 
 
+def test_warm_bores_are_judged_at_20_degrees_as_their_series_is_where_the_metal_is_known(floor):
+    floor.take([window(-10, 10)])
+    rows = [
+        reading("B1", f"cyl-{n}", "96.010", reading="size", unit="mm", part_c="30", material="grey iron")
+        for n in range(1, 9)
+    ]
+    rows[3]["value"] = rows[5]["value"] = "3.7800"  # in = 96.012 mm
+    rows[5]["material"] = ""
+    floor.take(rows, "K-1.csv", held=2)
+    document = told(floor, int(floor.store.held()["finding_id"].iloc[0]))
+    known, unknown = (one["as_proposed"] for one in document["findings"][0]["before_after"])
+    # grey iron, 11.4e-6/K: 96.012 mm less 10 K x 11.4e-6 x 96012 um = 10.945 um, 1.055 um above the target
+    assert known["value"] == pytest.approx(96.012)
+    assert known["value_20"] == pytest.approx(96.001054632, abs=1e-8)
+    assert known["deviation"] == pytest.approx(1.05463, abs=1e-5)
+    assert (known["verdict"], known["not_at_20"]) == ("conforms", None)
+    assert (unknown["value_20"], unknown["verdict"]) == (None, "does_not_conform")
+    assert "Sizes are judged at 20 degC" in document["sentence"]
+    assert "judged as read where the part's material is not said" in document["sentence"]
+
+
 def test_the_file_around_the_cell_is_shown_and_the_cell_marked(floor):
     grid = told(floor, doubted(floor))["findings"][0]["grid"]
     marked = [(row["row"], cell["text"]) for row in grid["rows"] for cell in row["cells"] if cell["doubted"]]
