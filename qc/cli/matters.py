@@ -109,7 +109,7 @@ def _after(one: Row) -> None:
     if one["bores_since"] is not None:
         said(f"{matter_words.bores(one)}:", "  ")
         for build in one["bores_since"][-MOST_BUILDS:]:
-            said(f"{build['build'] or build['at']}: {matter_words.features(build['features'])}", "    ")
+            said(f"{build['build'] or build['at']}: {matter_words.made(build)}", "    ")
         if len(one["bores_since"]) > MOST_BUILDS:
             click.echo(f"    and {len(one['bores_since']) - MOST_BUILDS} builds before: take --json or --out")
 

@@ -1,7 +1,7 @@
 """The bores made since the last good block: what a reaction measures again."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +12,7 @@ from qc.history import History
 from qc.history.zone import iso
 from qc.reports.alarms import URGENT, rows_of
 from qc.reports.conditions import Condition, Conditions
+from qc.reports.held_since import Waiting, waiting_since
 from qc.reports.matters import Matter, Member
 
 
@@ -59,7 +60,8 @@ def last_good(matter: Matter, known: Conditions) -> Good | None:
 def bores_since(matter: Matter, good: Good, until: float, found: History) -> list[dict[str, Any]]:
     """Builds with the features made after the last good block, in order of time.
 
-    Of a machine what it made in that operation; of a gauge what was read with it.
+    Of a machine what it made in that operation; of a gauge what was read with it. Those of which a reading is
+    held are listed like the others, `waiting` beside them: out of the figures, but made all the same.
     """
     values = found.values
     group = matter.group
@@ -71,17 +73,25 @@ def bores_since(matter: Matter, good: Good, until: float, found: History) -> lis
     at = values["block_at"].to_numpy()
     # other characteristics of the last good block may be read later than the one that told
     other = (values["block"] != good.block).to_numpy()
-    return _by_build(values[mine & other & (at > good.at) & (at <= until)])
+    made = values[mine & other & (at > good.at) & (at <= until)]
+    before = {good.block, *values["block"][mine]} - set(made["block"])
+    return _by_build(made, waiting_since(matter.group, good.at, until, before, found))
 
 
-def _by_build(rows: pd.DataFrame) -> list[dict[str, Any]]:
+def _by_build(rows: pd.DataFrame, waiting: Mapping[str, Waiting]) -> list[dict[str, Any]]:
+    blocks = {str(name): mine for name, mine in rows.groupby("block", sort=False, observed=True)}
     out = []
-    for name, mine in rows.groupby("block", sort=False, observed=True):
-        build = mine["build"].iloc[0]
-        features = sorted(set(mine["feature"]), key=_in_order)
-        told = {"build": build if isinstance(build, str) else None, "at": iso(int(mine["block_at"].max()))}
-        out.append({**told, "features": features, "_block": str(name)})
-    out.sort(key=lambda b: (b["at"], b.pop("_block")))
+    for name in dict.fromkeys((*blocks, *waiting)):
+        mine, held = blocks.get(name), waiting.get(name, Waiting())
+        read = set() if mine is None else set(mine["feature"])
+        at = held.at if mine is None else int(mine["block_at"].max())
+        build = held.build if mine is None else mine["build"].iloc[0]
+        out.append({
+            "build": build if isinstance(build, str) else None, "at": iso(at),
+            "features": sorted(read | held.features, key=_in_order),
+            "waiting": sorted(held.features, key=_in_order), "waiting_rows": held.rows, "_block": name,
+        })  # fmt: skip
+    out.sort(key=lambda b: (b["at"] is None, b["at"] or "", b.pop("_block")))
     return out
 
 

@@ -189,4 +189,17 @@ def bores(row: Row) -> str:
     good = row["last_good"]
     since = f" since {good['build']}" if good["build"] else ""
     n = row["bores_since_count"]
-    return f"{plural(n, 'bore')} in {plural(len(row['bores_since']), 'build')}{since}, the last good block"
+    held = sum(bool(b["waiting_rows"]) for b in row["bores_since"])
+    waits = f"; {plural(held, 'build has', 'builds have')} readings that wait for a decision" if held else ""
+    in_builds = plural(len(row["bores_since"]), "build")
+    return f"{plural(n, 'bore')} in {in_builds}{since}, the last good block{waits}"
+
+
+def made(build: Mapping[str, Any]) -> str:
+    """`cyl-1 to cyl-8 (waiting: cyl-4)`: the features of a build, and those of which a reading is held."""
+    if not build["waiting_rows"]:
+        return features(build["features"])
+    waiting = features(build["waiting"]) or plural(build["waiting_rows"], "row")
+    if build["waiting"] == build["features"]:
+        return f"{waiting}, waiting for a decision"
+    return f"{features(build['features'])} (waiting for a decision: {waiting})"

@@ -38,8 +38,10 @@ def open_matter(one: Series, acts: dict[str, list[dict[str, Any]]], *more: Serie
         "reactions": [{"words": "dress the stones; tell the foreman"}],
         "next_blocks": None, "last_good": {"at": iso(114), "build": "B-1059"},
         "bores_since": [
-            {"build": "B-1060", "at": iso(120), "features": ["cyl-1", "cyl-2", "cyl-3", "cyl-4", "cyl-6"]},
-            {"build": "B-1061", "at": iso(126), "features": ["cyl-1", "cyl-2"]},
+            {"build": "B-1060", "at": iso(120), "features": ["cyl-1", "cyl-2", "cyl-3", "cyl-4", "cyl-6"],
+             "waiting": [], "waiting_rows": 0},
+            {"build": "B-1061", "at": iso(126), "features": ["cyl-1", "cyl-2"], "waiting": [],
+             "waiting_rows": 0},
         ],
         "bores_since_count": 7, "not_given": {}, "first": one.text, "more": "", "sentence": one.text,
     }  # fmt: skip

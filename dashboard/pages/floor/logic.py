@@ -137,7 +137,7 @@ def matter(told: Row, lines: Mapping[str, Line], drift: Row, units: str, zone: Z
         [capital(r["words"]) for r in told["reactions"]],
         matter_words.bores(told),
         [
-            (b["build"] or str(b["at"])[:10], matter_words.features(b["features"]))
+            (b["build"] or str(b["at"])[:10], matter_words.made(b))
             for b in told["bores_since"] or ()
         ],
         [capital(t["words"]) for t in told["turns"]] + hands,

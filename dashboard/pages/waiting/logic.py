@@ -17,6 +17,7 @@ _SEVERITY: Final = {
 _DONE: Final = {
     "accept": "Taken as written", "correct": "Taken as corrected", "discard": "Left out for good",
 }  # fmt: skip
+DEGREE: Final = "\N{DEGREE SIGN}"
 DECIDED: Final = 12  # decisions that are listed, the last first
 
 
@@ -79,9 +80,9 @@ def _read(read: Mapping[str, Any] | None) -> tuple[str, str]:
     if read["value"] is None:
         return "not readable", ""
     decimals = {"in": 5, "mm": 4}.get(read["unit"], 2)
-    size = f"{number(read['value'], decimals)} {read['unit']}"
-    if read["value_20"] is not None:
-        size += f" ({number(read['value_20'], decimals)} at 20 \N{DEGREE SIGN}C)"
+    warm = read["value_20"] is not None  # the text beside it says what was read
+    judged = read["value_20"] if warm else read["value"]
+    size = f"{number(judged, decimals)} {read['unit']}{f' at 20 {DEGREE}C' if warm else ''}"
     return size, said(read["verdict"]) if read["verdict"] else "no limits known"
 
 

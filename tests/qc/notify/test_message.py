@@ -13,7 +13,8 @@ MATTER = {
     "conditions": ["drifting"], "turns": [{"act": "opened"}],
     "sentence": "Dress or change the stones of hone-1: Rk drifting since 3 May 2026, \N{MINUS SIGN}2 um.",
     "reactions": [{"words": "dress the stones; tell the foreman"}],
-    "bores_since": [{"build": "B8", "features": ["cyl-1", "cyl-2"]}], "bores_since_count": 2,
+    "bores_since": [{"build": "B8", "features": ["cyl-1", "cyl-2"], "waiting": [], "waiting_rows": 0}],
+    "bores_since_count": 2,
     "last_good": {"at": "2026-05-01T00:00:00Z", "build": "B7"},
 }  # fmt: skip
 

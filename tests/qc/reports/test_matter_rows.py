@@ -6,7 +6,7 @@ import pytest
 from qc.errors import InputError, QuestionError
 from qc.history.zone import microseconds
 from qc.records import Asked
-from qc.reports import acts, drift
+from qc.reports import acts, drift, matter_words
 from tests.qc.reports.textured import day, limits, texture
 from tests.qc.shopfloor import event
 
@@ -71,6 +71,37 @@ def test_the_bores_since_the_last_good_block_are_listed_by_build_and_feature(sho
     assert [b["build"] for b in matter["bores_since"]] == [f"1B{i}" for i in range(24, 34)]
     assert matter["bores_since"][0]["features"] == ["cyl-1", "cyl-2", "cyl-3", "cyl-4"]
     assert matter["bores_since_count"] == 40
+
+
+def test_a_block_whose_readings_are_held_is_listed_and_marked(shop):
+    rows = texture(34, 36)
+    for r in rows[:8]:
+        r["unit"] = "furlong"  # all of 1B34 waits, unreadable
+    rows[8]["value"] = "see note"  # Ra of the first bore of 1B35
+    shop.take(rows, held=9)
+    (matter,) = told(shop.store)
+    assert [b["build"] for b in matter["bores_since"]] == [f"1B{i}" for i in range(24, 36)]
+    four = ["cyl-1", "cyl-2", "cyl-3", "cyl-4"]
+    found = [(b["features"], b["waiting"], b["waiting_rows"]) for b in matter["bores_since"][-3:]]
+    assert found == [(four, [], 0), (four, four, 8), (four, ["cyl-1"], 1)]
+    assert matter["bores_since"][-2]["at"].startswith("2025-05-21T")  # 34 times 4 days after 5 January
+    assert matter["bores_since_count"] == 48
+    assert "2 builds have readings that wait for a decision" in matter_words.bores(matter)
+    assert [matter_words.made(b) for b in matter["bores_since"][-3:]] == [
+        "cyl-1 to cyl-4", "cyl-1 to cyl-4, waiting for a decision",
+        "cyl-1 to cyl-4 (waiting for a decision: cyl-1)",
+    ]  # fmt: skip
+
+
+def test_held_readings_of_the_last_good_block_of_earlier_ones_and_of_other_machines_are_not(shop):
+    late = [r | {"measured_at": day(50), "unit": "furlong"} for r in texture(23, 24)[:1]]
+    early = [r | {"build": "1B10", "unit": "furlong"} for r in texture(10, 11)[:1]]
+    alone = [r | {"build": "1B9x", "unit": "furlong"} for r in texture(9, 10)[:1]]
+    other = [r | {"unit": "furlong"} for r in texture(33, 34, machine="hone-2")[:1]]
+    shop.take([*late, *early, *alone, *other], held=4)
+    (matter,) = told(shop.store)
+    assert [b["build"] for b in matter["bores_since"]] == [f"1B{i}" for i in range(24, 34)]
+    assert {b["waiting_rows"] for b in matter["bores_since"]} == {0}
 
 
 def test_a_person_takes_it_up_and_the_answer_before_it_does_not_know(shop):
