@@ -41,6 +41,7 @@ class Block:
     base : (n,) what makes a size of it: targets, or nought
     level : what `off` should be at the middle of the block; `band` : how sure that is
     wanted : (n,) what each size should be, by place and bore
+    places : (n,) usual difference of each reading's place from its bore [ticks]
     spread, step : of readings in the block, of the gauge [ticks]; NaN unknown
     limit : how far a reading may be from `wanted` [ticks]; inf where nothing tells
     suspect : (new,) readings farther away than that
@@ -63,6 +64,7 @@ class Block:
     limit: float
     suspect: np.ndarray
     whole: bool
+    places: np.ndarray
 
     @property
     def new(self) -> int:
@@ -134,10 +136,11 @@ def _block(scene: Scene, key: tuple[Any, ...], at: list[int], beside: list[int])
         return Block(
             key, np.array(at), features, size, np.zeros(len(size)), False, past, fit, usual, band,
             np.full(len(size), usual), spread, step, 0.0, np.abs(size[: len(at)] - usual) > band, True,
+            np.zeros(len(size)),
         )  # fmt: skip
     return Block(
         key, np.array(at), features, fit.off, base, aimed, past, fit, level, band,
-        base + level + pattern + bores, spread, step, limit, (suspect | whole)[: len(at)], whole,
+        base + level + pattern + bores, spread, step, limit, (suspect | whole)[: len(at)], whole, pattern,
     )  # fmt: skip
 
 

@@ -25,6 +25,7 @@ from qc.ingest.plausible import (
     runs,
     scale,
     shifted,
+    signs,
     states,
     typed,
     values,
@@ -41,7 +42,7 @@ from qc.store.lookalike import builds_alike
 
 # the order matters: a slip that explains more is asked for before one that explains less
 CHECKS: Final[tuple[Check, ...]] = (
-    copied, named, nominal, scale, holes, states, zeroed, shifted, rounded, runs, values,
+    copied, named, nominal, scale, signs, holes, states, zeroed, shifted, rounded, runs, values,
     elsewhere, dates, registered, again, typed, clearances,
 )  # fmt: skip
 CODES: Final = frozenset(code for check in CHECKS for code in check.CODES) | frozenset(limits.CODES)
