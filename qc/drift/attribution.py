@@ -26,10 +26,11 @@ LEAST_BLOCKS, LEAST_BEFORE, MOST_SHIFTS = 4, 3, 4
 MOST_PLACES = 600
 """Where a gauge reads more blocks, neighbours in time share a place that a shift may begin or end at."""
 SEEN, UNLIKE, TOUCHED = 0.005, 0.01, 0.001
-SHARE, SHARE_STANDING = 0.05, 0.25
+SHARE, SHARE_STANDING = 0.025, 0.2
 """Part of the level that one interval may have by chance, so that the best of all of them keeps to it.
 
 An interval that reaches to the last reading has one place to choose, not two: so there are fewer of them.
+Simulated in tests/simulations/drift_gauges.py.
 """
 
 _EQUAL = 1e-9

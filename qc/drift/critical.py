@@ -5,6 +5,8 @@ keeps the share of steady series with a false change to the level times the bloc
 simulation: tests/simulations/drift.py, with its result beside it.
 """
 
+from functools import lru_cache
+
 import numpy as np
 
 LAGS = (0.0, 0.25, 0.5, 0.9)
@@ -22,6 +24,7 @@ GROWTH_SHARE = 0.19
 """Part of the level that each of the two tests for a grown spread may reach by chance; simulated."""
 
 
+@lru_cache(maxsize=256)
 def change_level(level: float, lag1: float) -> float:
     """Return the p under which the best step or bend stands, for an alarm level per block.
 

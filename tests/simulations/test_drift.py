@@ -84,9 +84,10 @@ def test_gauge_steps_on_two_machines_are_the_gauges_and_on_one_nobodys():
     for cell in cells("gauge step of 3 sd on two machines"):
         assert cell["gauge"] >= 0.9 - ERRORS * np.sqrt(0.09 / cell["of"]), cell
     for cell in cells("gauge step of 3 sd on one machine"):
-        assert cell["gauge"] == 0.0, cell
-    for cell in cells("two machines, nothing moved"):
-        assert cell["gauge"] <= 0.05, cell
+        # What a run kept before it was judged as well says is that none of it was the gauge's.
+        assert cell.get("undecidable", 1.0 - cell.get("gauge", 0.0)) == 1.0, cell
+    for cell in cells("two machines, nothing moved") + cells("step of 3 sd of one of two machines"):
+        assert cell["gauge"] <= 0.05 + ERRORS * np.sqrt(0.05 * 0.95 / cell["of"]), cell
 
 
 def test_a_part_of_it_agrees_today():

@@ -46,6 +46,32 @@ def test_a_shift_that_still_stands_has_no_end():
     assert found.from_at == pytest.approx(450.0, abs=15)
 
 
+def test_a_shift_whose_last_block_lies_low_by_chance_still_stands():
+    pair = [member(np.random.default_rng(seed), "hone-1", 0.0, reset=False) for seed in (21, 22)]
+    last = max(m.series.at[-1] for m in pair)
+    moved = []
+    for name, one in zip(("hone-1", "hone-2"), pair, strict=True):
+        hit = np.where(one.series.at == last, 2.0, 6.0) * (one.series.at >= 450.0)
+        moved.append(replace(one, series=replace(one.series, means=one.series.means + hit), machine=name))
+    (found,) = attribute([GaugeEvidence("bg-final", tuple(moved))])
+    assert (found.cause, found.to_at) == ("gauge", None)
+
+
+def test_a_shift_that_went_back_by_itself_is_over():
+    rng = np.random.default_rng(23)
+    pair = tuple(member(rng, m, reset=False) for m in ("hone-1", "hone-2"))
+    (found,) = attribute([GaugeEvidence("bg-final", pair)])
+    assert found.to_at == pytest.approx(SPAN[1], abs=15)
+
+
+def test_five_blocks_off_show_among_blocks_that_go_with_their_neighbours():
+    rng = np.random.default_rng(24)
+    means = noise(rng, 45, 0.5) + 8.0 * (np.arange(45) >= 40)
+    alone = Member(series(rng, means), "hone-1", np.ones(45, dtype=bool))
+    (found,) = attribute([GaugeEvidence("bg-final", (alone,))], lag1=0.5)
+    assert (found.cause, found.from_at, found.to_at) == ("unknown", 40.0, None)
+
+
 def test_a_quiet_gauge_has_no_shift():
     rng = np.random.default_rng(3)
     pair = tuple(member(rng, m, 0.0) for m in ("hone-1", "hone-2"))

@@ -1,10 +1,14 @@
 """What a change follows, and tool changes nobody logged, from files to the row of drift."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from qc.drift import Judgement, Signal
 from qc.records import Asked
 from qc.reports import drift
+from qc.reports.causes import gauge_or_machine
+from qc.reports.conditions import signals
 from tests.qc.reports.test_drift import day, drawn, of_blocks
 from tests.qc.shopfloor import block, event, window
 
@@ -61,3 +65,38 @@ def test_what_is_proposed_is_taken_by_the_command_line_and_is_gone_then(shop, tm
     answer = CliRunner().invoke(main, [*words, "--store", shop.store.place])
     assert answer.exit_code == 0, answer.output
     assert rows_of(shop, "hone-2")["proposed_events"] == []
+
+
+def judged(condition, since, *seen):
+    """A judgement of 9 blocks with signals (kind, block)."""
+    return Judgement(
+        key=("hone-1", "plateau_hone", "bore_diameter", "bore_gauge", "plate_on"), condition=condition,
+        why="", since=since, slope=None, slope_interval=None, slope_per="bore", usual_slope=None,
+        usual_stretch=None, toward=None, limit=None, bores_to_limit=None, change_early=False, lag1=0.0,
+        level=0.00073, signals=tuple(Signal(block, block, kind, 3.0, "", "") for kind, block in seen),
+        conditions=(condition,) * 9,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("one", "gauge", "told"), [
+    (judged("stepped", 5, ("step", 5)), "bg-1", True),
+    (judged("drifting", 5, ("slope", 5)), "bg-1", True),
+    (judged("drifting", 5, ("change_early", 5)), "bg-1", False),  # wears as its machine does, only too far
+    (judged("steady", 0, ("step", 5)), "bg-1", False),
+    (judged("stepped", 5, ("step", 5)), None, False),
+])  # fmt: skip
+def test_a_step_or_slope_that_no_other_machine_and_no_master_tells_is_gauge_or_machine(one, gauge, told):
+    words = "Gauge or machine: read the master of bg-1."
+    assert (gauge_or_machine(one, gauge) or {}).get("words") == (words if told else None)
+
+
+def test_what_only_one_gauge_saw_is_open_and_what_another_read_is_the_machines():
+    one = judged("steady", 0, ("step", 2), ("one_block_off", 4), ("step", 7), ("spread_grown", 8))
+    blocks = pd.DataFrame({
+        "at": np.arange(9) * 86_400_000_000, "block": [f"B{i}" for i in range(9)],
+        "build": [f"B{i}" for i in range(9)], "gauges": [("bg-2",)] * 4 + [("bg-1",)] * 5,
+    })  # fmt: skip
+    told = [(s["signal"], s["cause"]["kind"]) for s in signals(one, blocks, (), None, "bg-1")]
+    assert told == [
+        ("step", "machine"), ("one_block_off", "unknown"), ("step", "unknown"), ("spread_grown", "machine"),
+    ]  # fmt: skip
