@@ -1,4 +1,4 @@
-"""Held readings of what was made since a time: out of every figure, but bores somebody may have to look at."""
+"""Held readings of what was made since a time: in no figure, but of bores that may have to be looked at."""
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
