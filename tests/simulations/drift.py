@@ -173,17 +173,23 @@ def forecast_cells(rng, rho, rounds):
 
 
 def cells(seed, rounds, few, lags=LAGS):
-    """Every cell: what, lag-1, share, and what came of it; ``few`` rounds of all but the steady ones."""
+    """Every cell: what, lag-1, share, and what came of it; ``few`` rounds of all but the steady ones.
+
+    The steady ones come first: they are the most, and a run that is cut short has kept them.
+    """
+    draws = {rho: np.random.default_rng([seed, round(100 * rho)]) for rho in lags}
+    wrong = dict.fromkeys(lags, 0.005)
     for rho in lags:
-        rng, wrong = np.random.default_rng([seed, round(100 * rho)]), 0.005
-        for what, part, found in steady_cells(rng, rho, rounds):
-            wrong = max(wrong, found["share"]) if "events" in what or "does not" in what else wrong
+        for what, part, found in steady_cells(draws[rho], rho, rounds):
+            if "events" in what or "does not" in what:
+                wrong[rho] = max(wrong[rho], found["share"])
             yield what, rho, part, found
-        for what, part, found in change_cells(rng, rho, few, wrong):
+    for rho in lags:
+        for what, part, found in change_cells(draws[rho], rho, few, wrong[rho]):
             yield what, rho, part, found
-        for what, part, found in forecast_cells(rng, rho, few):
+        for what, part, found in forecast_cells(draws[rho], rho, few):
             yield what, rho, part, found
-        yield from gauge_cells(rng, rho, few)
+        yield from gauge_cells(draws[rho], rho, few)
 
 
 def main(rounds, few, seed, *hundredths):
