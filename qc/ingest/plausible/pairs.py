@@ -11,13 +11,14 @@ from typing import Final
 import numpy as np
 
 from qc.ingest.plausible.blocks import Block
-from qc.ingest.plausible.fit import Place, middle, spots_of
+from qc.ingest.plausible.fit import TO_SD, Place, middle, spots_of
 from qc.ingest.plausible.past import Past, PastBlock, Series
 from qc.ingest.plausible.scene import Scene
 
 OTHER: Final[Mapping[str, str]] = {"plate_on": "plate_off", "plate_off": "plate_on"}
 _BUILDS: Final = 2  # past ones that tell the usual difference, else
 _BORES: Final = 4  # bores of the block itself
+_SCATTER: Final = 1.5  # times the usual spread that differences of a block may have
 _TAIL: Final = 4.0  # spreads that a difference counts at most
 
 Spot = tuple[str, Place]
@@ -59,12 +60,11 @@ def pair(scene: Scene, block: Block) -> Pair | None:
     theirs = np.array([there.get(spot, np.nan) for spot in at])
     if np.isnan(theirs).all():
         return None
-    told = _usual(scene.past(mine), scene.load([other])[other], {p for _, p in at}, block.key[-1])
-    if told is None:
-        told = _here(block.off[: block.new] - theirs, at)
-    if told is None:
+    off = block.off[: block.new]
+    both = _both(scene.past(mine), scene.load([other])[other], block.key[-1])
+    usual, spread = _usual(both, off, theirs, at)
+    if not usual:
         return None
-    usual, spread = told
     apart = np.array([usual.get(p, np.nan) for _, p in at])
     return Pair(theirs + apart, max(spread, block.step / 2 if block.step == block.step else 0.0, 1.0))
 
@@ -86,20 +86,89 @@ def _deviations(scene: Scene, build: str, series: Series) -> dict[Spot, float]:
     return found
 
 
-def _usual(mine: Past, other: Past, places: set[Place], word: str) -> tuple[dict[Place, float], float] | None:
-    """Usual difference by place, and the spread about it, of past builds that were read at these places."""
-    there = {b.build: b for b in other.blocks if b.word == word and b.fit.aimed}
-    both = [(b, there[b.build]) for b in mine.blocks if b.word == word and b.fit.aimed and b.build in there]
-    both = [(a, b) for a, b in both if set(a.fit.pattern) == places]
+def _both(mine: Past, other: Past, word: str) -> list[dict[Spot, float]]:
+    """What past builds that were read in both states differ by, each by feature and place [ticks]."""
+    there = {b.build: _by_spot(b) for b in other.blocks if b.word == word and b.fit.aimed}
+    found = []
+    for block in mine.blocks:
+        if block.word == word and block.fit.aimed and block.build in there:
+            known = there[block.build]
+            apart = {s: v - known[s] for s, v in _by_spot(block).items() if s in known}
+            if apart:
+                found.append(apart)
+    return found
+
+
+def _usual(
+    both: Sequence[Mapping[Spot, float]], off: np.ndarray, theirs: np.ndarray, at: Sequence[Spot]
+) -> tuple[dict[Place, float], float]:
+    """Usual difference by place, and the spread about it: of builds read at the same places, or of the block.
+
+    The block's own differences stand for those of builds where none was read so; where they scatter more than
+    differences do, each counts with the sign that brings it nearer to what other bores differ by.
+    """
+    places = {p for _, p in at}
+    same = _grouped([b for b in both if {p for _, p in b} == places])
+    here = _grouped([_spots(off - theirs, at)])
+    told = [_medians(_grouped([b])) for b in both]
+    left = [v - m[p] for b, m in zip(both, told, strict=True) for (_, p), v in b.items()]
     if len(both) < _BUILDS:
-        return None
-    apart: dict[Place, list[float]] = {}
-    for a, b in both:
-        known = _by_spot(b)
-        for spot, value in _by_spot(a).items():
-            if spot in known:
-                apart.setdefault(spot[1], []).append(value - known[spot])
-    return _told(apart)
+        enough = bool(here) and min(map(len, here.values())) >= _BORES
+        return (_medians(here), _spread(_left(here))) if enough else ({}, 0.0)
+    spread = _spread(left)
+    if same:
+        return _medians(same), max(spread, _spread(_left(same)))
+    if _spread(_left(here)) > _SCATTER * spread:
+        near = _near(_medians(_grouped([_ranked(b) for b in both])), at)
+        here = _grouped([_spots(_nearest(off, theirs, near), at)])
+    return _medians(here), spread
+
+
+def _spots(values: np.ndarray, at: Sequence[Spot]) -> dict[Spot, float]:
+    return {spot: v for spot, v in zip(at, values.tolist(), strict=True) if v == v}
+
+
+def _grouped(some: Sequence[Mapping[Spot, float]]) -> dict[Place, list[float]]:
+    found: dict[Place, list[float]] = {}
+    for one in some:
+        for (_, place), value in one.items():
+            found.setdefault(place, []).append(value)
+    return found
+
+
+def _medians(apart: Mapping[Place, Sequence[float]]) -> dict[Place, float]:
+    return {p: middle(np.array(values)) for p, values in apart.items()}
+
+
+def _left(apart: Mapping[Place, Sequence[float]]) -> list[float]:
+    usual = _medians(apart)
+    return [v - usual[p] for p, values in apart.items() for v in values]
+
+
+def _ranked(apart: Mapping[Spot, float]) -> dict[Spot, float]:
+    """Differences with the depth as a share of the depths read: bores of other engines have others."""
+    depths = [p[0] for _, p in apart]
+    least, most = min(depths), max(depths)
+    return {(f, (_share(p[0], least, most), p[1])): v for (f, p), v in apart.items()}
+
+
+def _share(depth: float, least: float, most: float) -> float:
+    return round((depth - least) / (most - least), 1) if most > least else 0.0
+
+
+def _near(ranked: Mapping[Place, float], at: Sequence[Spot]) -> np.ndarray:
+    """What bores of other engines differ by near each place [ticks], nought where none was read there."""
+    depths = [p[0] for _, p in at]
+    least, most = min(depths), max(depths)
+    return np.array([ranked.get((_share(p[0], least, most), p[1]), 0.0) for _, p in at])
+
+
+def _nearest(off: np.ndarray, theirs: np.ndarray, near: np.ndarray) -> np.ndarray:
+    """Differences with the sign of one reading turned where that brings them nearer."""
+    ways = np.array([off - theirs, -off - theirs, off + theirs])
+    best = np.argmin(np.abs(np.nan_to_num(ways - near)), axis=0)
+    found: np.ndarray = ways[best, np.arange(len(off))]
+    return found
 
 
 def _by_spot(block: PastBlock) -> dict[Spot, float]:
@@ -109,20 +178,8 @@ def _by_spot(block: PastBlock) -> dict[Spot, float]:
     return {(r.feature, p): r.deviation for r, p in zip(block.readings, places, strict=True)}
 
 
-def _here(apart: np.ndarray, at: Sequence[Spot]) -> tuple[dict[Place, float], float] | None:
-    """Likewise, of the block itself: some bores in doubt do not bend medians."""
-    found: dict[Place, list[float]] = {}
-    for (_, place), value in zip(at, apart.tolist(), strict=True):
-        if value == value:
-            found.setdefault(place, []).append(value)
-    return _told(found) if found and min(map(len, found.values())) >= _BORES else None
-
-
-def _told(apart: Mapping[Place, Sequence[float]]) -> tuple[dict[Place, float], float] | None:
-    if not apart:
-        return None
-    usual = {p: middle(np.array(values)) for p, values in apart.items()}
-    off = np.abs(np.concatenate([np.array(v) - usual[p] for p, v in apart.items()]))
-    rough = max(1.4826 * middle(off), 1.0)
-    spread = float(np.sqrt(np.mean(np.minimum(off, _TAIL * rough) ** 2)))
-    return usual, spread
+def _spread(off: Sequence[float]) -> float:
+    """Root mean square, single differences far off counted less [ticks]."""
+    apart = np.abs(np.array(off))
+    rough = max(TO_SD * middle(apart), 1.0)
+    return float(np.sqrt(np.mean(np.minimum(apart, _TAIL * rough) ** 2)))
