@@ -20,6 +20,7 @@ from qc.ingest.plausible import (
     limits,
     named,
     nominal,
+    plates,
     registered,
     rounded,
     runs,
@@ -27,6 +28,7 @@ from qc.ingest.plausible import (
     shifted,
     signs,
     states,
+    stock,
     typed,
     values,
     zeroed,
@@ -42,8 +44,8 @@ from qc.store.lookalike import builds_alike
 
 # the order matters: a slip that explains more is asked for before one that explains less
 CHECKS: Final[tuple[Check, ...]] = (
-    copied, named, nominal, scale, signs, holes, states, zeroed, shifted, rounded, runs, values,
-    elsewhere, dates, registered, again, typed, clearances,
+    copied, named, nominal, scale, plates, signs, holes, states, zeroed, shifted, rounded, runs, values,
+    stock, elsewhere, dates, registered, again, typed, clearances,
 )  # fmt: skip
 CODES: Final = frozenset(code for check in CHECKS for code in check.CODES) | frozenset(limits.CODES)
 

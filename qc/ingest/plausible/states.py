@@ -2,11 +2,12 @@
 
 A bore honed round under a plate is tight and out of round at the top once the plate is off; a housing with
 loose caps reads large square to the joint. Both show in the pattern by depth and direction, not in the size.
+Bores that were read with the plate on and off are held against themselves, see `plates`.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, Final, Literal
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
 
 import numpy as np
 
@@ -17,8 +18,6 @@ from qc.ingest.plausible.past import Past, Series
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.units import TICKS_PER_UM
 
-Sure = Literal["alike", "unknown", "apart"]
-
 CODES: Final = ("states_mixed", "caps_loose")
 RIVALS: Final = True
 _OTHER: Final = {"plate_on": "plate_off", "plate_off": "plate_on"}
@@ -27,13 +26,12 @@ _BLOCKS: Final = 4  # past ones that make a usual pattern
 _FITS: Final = 10.0  # noise variances a place that the other state may leave: bores differ in shape
 _BORES: Final = 3  # of one block that tell its pattern
 _PLACES: Final = 4  # of one bore
-# logarithm of how much likelier the other state must be: less where the bore reads alike in both states
-_LIKELIER: Final[Mapping[Sure, float]] = {"alike": 9.0, "unknown": 25.0, "apart": float("inf")}
-# part of the misfit that the other state may leave
-_BETTER: Final[Mapping[Sure, float]] = {"alike": 0.7, "unknown": 0.5, "apart": 0.5}
-_ONE_STATE: Final = 0.35  # likewise, where the bore's own readings in both states are compared
+_LIKELIER: Final = 25.0  # logarithm of how much likelier the other state must be
+_BETTER: Final = 0.5  # part of the misfit that the other state may leave
 _LOOSE: Final = 6.0  # spreads by which the direction square to the joint must be large
 _LOOSE_LEAST: Final = 6 * TICKS_PER_UM
+# more is a slip of figures: a cap stands off by some hundredths of a mm (common practice, no source)
+_LOOSE_MOST: Final = 150 * TICKS_PER_UM
 _HOUSED: Final = frozenset({"tunnel_diameter", "rod_bore_diameter"})
 
 
@@ -108,11 +106,15 @@ def _in_block(here: dict[Place, list[float]], places: Sequence[Place]) -> np.nda
 
 def _plate(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicion]:
     other: Series = (*series[:4], _OTHER[series[4]])
-    features = {f: some for f, some in _by_feature(scene, at).items() if len(some) >= _PLACES}
+    build = scene.columns["build"][at[0]]
+    features = {
+        f: some
+        for f, some in _by_feature(scene, at).items()
+        if len(some) >= _PLACES and not _in_both(scene, build, other, f)
+    }
     if not features:
         return
     pasts = scene.past(series), scene.load([other])[other]
-    build = scene.columns["build"][at[0]]
     here: list[dict[Place, list[float]]] = []
     noise = _noise(pasts[0])
     if noise != noise:
@@ -127,40 +129,27 @@ def _plate(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicio
         if own is None or theirs is None:
             continue
         misfit, instead = float(np.sum((off - own) ** 2)), float(np.sum((off - theirs) ** 2))
-        sure = _alike(_sizes(scene, build, other, feature), places, off, own - theirs)
-        if instead < _BETTER[sure] * misfit and instead < _FITS * noise**2 * len(some):
-            likelier[feature] = (misfit - instead) / (2 * noise**2) / _LIKELIER[sure]
+        if instead < _BETTER * misfit and instead < _FITS * noise**2 * len(some):
+            likelier[feature] = (misfit - instead) / (2 * noise**2) / _LIKELIER
     if any(x > 1 for x in likelier.values()):
         # where one bore was surely read so, another that looks like it needs less
         doubted = [i for f, x in likelier.items() if x > 1 / 2 for i in features[f]]
-        yield _mixed(scene, series, other, sorted(doubted))
+        yield mixed(series, other, sorted(doubted))
 
 
-def _sizes(scene: Scene, build: str, series: Series, feature: str) -> dict[Place, float]:
-    """Sizes of the same bore in another state, by place [ticks]."""
-    found: dict[Place, float] = {}
+def _in_both(scene: Scene, build: str, series: Series, feature: str) -> bool:
+    """Whether the same bore was read in another state too, see `plates`."""
+    read = 0
     for c in scene.everywhere:
         there = (c["build"] == build) & (c["feature"] == feature)
         for name, value in zip(_TABLE[1:6], series, strict=True):
             there &= c[name] == value
-        places = spots_of(c["station"][there], c["clock"][there])
-        found |= zip(places, c["size"][there].tolist(), strict=True)
-    return found
+        read += int(there.sum())
+    return read >= _PLACES
 
 
-def _alike(there: dict[Place, float], places: Sequence[Place], off: np.ndarray, usual: np.ndarray) -> Sure:
-    """Whether the bore reads alike in both states, as it does when both were read in one of them."""
-    common = [k for k, place in enumerate(places) if place in there]
-    if len(common) < _PLACES:
-        return "unknown"
-    apart = off[common] - np.array([there[places[k]] for k in common])
-    apart = apart - middle_of(apart)
-    expected = usual[common] - middle_of(usual[common])
-    one_state = float(np.sum(apart**2)) < _ONE_STATE * float(np.sum((apart - expected) ** 2))
-    return "alike" if one_state else "apart"
-
-
-def _mixed(scene: Scene, series: Series, other: Series, at: list[int]) -> Suspicion:
+def mixed(series: Series, other: Series, at: list[int]) -> Suspicion:
+    """The doubt about readings of a series that were taken in another state."""
     written, meant = said(series[4]), said(other[4])
     return Suspicion(
         tuple(at), "states_mixed", "ask", "|".join(series),
@@ -185,7 +174,7 @@ def _caps(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicion
             continue
         left = off - own
         apart = float(np.mean(left[upright]) - np.mean(left[~upright]))
-        if apart > max(_LOOSE * noise, _LOOSE_LEAST):
+        if max(_LOOSE * noise, _LOOSE_LEAST) < apart < _LOOSE_MOST:
             doubted += some
             largest = max(largest, apart)
     if doubted:

@@ -1,15 +1,15 @@
 """Whether everything a gauge read in a file lies off by one amount, its form as ever: zeroed wrong?"""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import sqrt
 from typing import Any, Final, NamedTuple
 
 import numpy as np
 
 from qc.catalogue import CATALOGUE
-from qc.ingest.plausible.fit import Fit, fitted, middle, steps
-from qc.ingest.plausible.past import Past
+from qc.ingest.plausible.fit import fitted, steps
+from qc.ingest.plausible.levels import quantile, usual
 from qc.ingest.plausible.registered import day
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.ingest.plausible.values import verdict_changes
@@ -19,47 +19,44 @@ CODES: Final = ("gauge_not_zeroed",)
 RIVALS: Final = True
 TABLE: Final = ("gauge", "build", "machine", "operation", "characteristic", "method", "state")
 _LEAST: Final = 4  # readings of a table
-_BLOCKS: Final = 3  # past ones that make a usual level
-_KNOWN: Final = 15  # past ones whose ends tell as much as their spread
-_TAKEN: Final = 10  # blocks that what is taken for usual counts like
 MOST: Final = 120 * TICKS_PER_UM  # more is another oversize, or a turn of the dial
 _OF_OTHERS: Final = 30 * TICKS_PER_UM  # likewise, where only other engines tell
-_FORM: Final = 2.0  # times the usual spread that a block's own may be
+_STEPS: Final = 1.5  # of the gauge: what is nearer may be one step, rounded
+_AGREE: Final = 3.5  # spreads that a table may be from the amount that is common to all
 
 
 class Moved(NamedTuple):
-    """One table of a gauge: its rows, how far off, the spread of such levels and what is too far [ticks]."""
+    """One table of a gauge: its rows, how far off, the spread of such levels, the gauge's step [ticks].
+
+    of : by how many blocks the spread is told
+    form : whether its readings scatter about its level as they usually do
+    """
 
     at: list[int]
     off: float
     spread: float
-    limit: float
+    step: float
+    of: int
     form: bool
 
     @property
-    def strange(self) -> bool:
-        """Whether the table as a whole is not where its series is."""
-        return self.limit < abs(self.off) < MOST and self.form
-
-
-class Pooled(NamedTuple):
-    """Spread of block levels about those of their engine [ticks], nought unknown; by how many it is told."""
-
-    spread: float
-    of: int
+    def limit(self) -> float:
+        """Beyond this the table alone is not where its series is [ticks]."""
+        return quantile(self.of) * self.spread
 
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield one suspicion a gauge."""
-    gauges: dict[str, list[Moved]] = defaultdict(list)
+    gauges: dict[str, dict[tuple[Any, ...], list[Moved]]] = defaultdict(lambda: defaultdict(list))
     for key, at in scene.groups(TABLE).items():
         table = None if key[0] is None or key[1] is None else moved(scene, key, at)
         if table is not None:
-            gauges[key[0]].append(table)
-    for gauge, tables in gauges.items():
+            gauges[key[0]][key[1:5]].append(table)
+    for gauge, work in gauges.items():
+        tables = [t for some in work.values() for t in some]
         off = [t.off for t in tables]
         one_way = all(x > 0 for x in off) or all(x < 0 for x in off)
-        if one_way and any(t.strange for t in tables) and _together(tables):
+        if one_way and _strange(work) and _together(tables):
             yield _suspicion(scene, gauge, tables)
 
 
@@ -70,88 +67,56 @@ def moved(scene: Scene, key: tuple[Any, ...], at: list[int]) -> Moved | None:
     if len(at) < _LEAST or not CATALOGUE[key[4]].coded or np.isnan(deviation).any():
         return None
     past = scene.past(key[2:])
-    pooled = _pooled(past)
-    levels, own = _levels(past, pooled, c["engine"][at[0]], c["unit"][at[0]])
-    if not len(levels):
-        return None
     step = steps(c["text"][at].tolist(), c["unit"][at].tolist())
     fit = fitted(True, c["feature"][at].tolist(), c["station"][at], c["clock"][at], c["size"][at],
                  deviation, step)  # fmt: skip
-    spread, of = _level_spread(past, pooled, levels)
-    limit = _quantile(of) * spread
-    off = fit.level - middle(levels)
-    known = float(np.min(np.abs(levels - fit.level))) < 3 * spread
+    told = usual(past, fit, c["engine"][at[0]], c["unit"][at[0]])
+    if told is None:
+        return None
+    off = fit.level - told.centre
+    limit = quantile(told.of) * told.spread
     # another engine may be aimed at in another way: stock left on, for one
-    far = abs(off) > limit and (known or not own and abs(off) > _OF_OTHERS)
-    return Moved(at, 0.0 if far else off, spread, limit, _formed(fit, past))
+    far = abs(off) > limit and (told.known or not told.own and abs(off) > _OF_OTHERS)
+    return Moved(at, 0.0 if far else off, told.spread, step, told.of, told.form)
 
 
-def _levels(past: Past, known: Pooled, engine: str | None, unit: str) -> tuple[np.ndarray, bool]:
-    """Levels of blocks to compare: this engine's (true), else of this unit or of all where they are alike."""
-    told = [b for b in past.blocks if b.fit.aimed and b.level == b.level]
-    written = [b for b in told if b.readings[0].unit == unit]
-    same = [b for b in written if b.readings[0].engine == engine]
-    if len(same) >= (_BLOCKS if known.of < _KNOWN else _BLOCKS - 1):
-        return np.array([b.level for b in same]), True
-    for some in (written, told):
-        levels = np.array([b.level for b in some])
-        if len(levels) >= _BLOCKS and (not known.spread or float(np.std(levels)) < 1.5 * known.spread):
-            return levels, False
-    return np.array([]), False
+def _strange(work: Mapping[tuple[Any, ...], Sequence[Moved]]) -> bool:
+    """Whether all that a gauge read is not where it usually is.
 
-
-def _pooled(past: Past) -> Pooled:
-    """How far block levels are from those of their engine."""
-    groups: dict[tuple[str, bool, str | None], list[float]] = defaultdict(list)
-    for block in past.blocks:
-        if block.level == block.level:
-            first = block.readings[0]
-            groups[first.unit, block.fit.aimed, first.engine].append(block.level)
-    left = [x - m for g in groups.values() if len(g) > 2 for m in (middle(np.array(g)),) for x in g]
-    known = len(left) - sum(len(g) > 2 for g in groups.values())
-    return Pooled(float(np.sqrt(np.sum(np.square(left)) / known)), known) if known > 3 else Pooled(0.0, 0)
-
-
-def _level_spread(past: Past, known: Pooled, levels: np.ndarray) -> tuple[float, int]:
-    """Spread of a new block's level about the median of those known [ticks], and by how many it is told.
-
-    Few blocks tell little: until more do, block levels are taken to scatter as readings in a block do
-    (common practice, no source), counted like ten blocks.
+    What was read of one characteristic in several states is one witness: the block itself may be off.
     """
-    usual = max(x for x in (past.spread, past.step / 2, 1.0) if x == x)
-    of = known.of + _TAKEN
-    variance = (known.of * known.spread**2 + _TAKEN * usual**2) / of
-    return sqrt(variance * (1 + 1 / len(levels))), of
+    formed = [[t for t in some if t.form] for some in work.values()]
+    witnesses = [
+        (float(np.mean([t.off for t in some])), max(t.spread for t in some), min(t.of for t in some))
+        for some in formed
+        if some
+    ]
+    if not witnesses:
+        return False
+    off, spread = _common(np.array([w[0] for w in witnesses]), np.array([w[1] for w in witnesses]))
+    rounding = max(_STEPS * t.step for some in formed for t in some)
+    return max(rounding, quantile(min(w[2] for w in witnesses)) * spread) < abs(off) < MOST
 
 
-def _quantile(of: int) -> float:
-    """Spreads that one level in 10,000 exceeds, by Student's distribution with so many degrees of freedom.
-
-    Source: expansion of the quantile in 1/n, Abramowitz and Stegun, Handbook of Mathematical Functions,
-    26.7.5 (from memory).
-    """
-    z = 3.8906  # of the normal distribution at 0.99995
-    return z + (z**3 + z) / (4 * of) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * of**2)
+def _common(off: np.ndarray, spread: np.ndarray) -> tuple[float, float]:
+    """Amount that is common to all, by inverse variances, and its spread."""
+    weights = 1 / spread**2
+    return float(np.sum(weights * off) / np.sum(weights)), 1 / sqrt(float(np.sum(weights)))
 
 
-def _formed(fit: Fit, past: Past) -> bool:
-    """Whether the block's spread is what it usually is: a step of the gauge leaves form alone."""
-    allowed = max(x for x in (past.spread * _FORM, fit.step, past.step, 0.0) if x == x)
-    return not fit.spread > allowed
+def _arrays(tables: Sequence[Moved]) -> tuple[np.ndarray, np.ndarray]:
+    return np.array([t.off for t in tables]), np.array([t.spread for t in tables])
 
 
 def _together(tables: Sequence[Moved]) -> bool:
     """Whether one amount explains all tables of the gauge."""
-    weights = np.array([1 / t.spread**2 for t in tables])
-    off = np.array([t.off for t in tables])
-    common = float(np.sum(weights * off) / np.sum(weights))
-    return bool(np.all(np.abs(off - common) <= 3.5 * np.array([t.spread for t in tables])))
+    off, spread = _arrays(tables)
+    return bool(np.all(np.abs(off - _common(off, spread)[0]) <= _AGREE * spread))
 
 
 def _suspicion(scene: Scene, gauge: str, tables: Sequence[Moved]) -> Suspicion:
     at = sorted(i for t in tables for i in t.at)
-    weights = np.array([1 / t.spread**2 for t in tables])
-    off = float(np.sum(weights * np.array([t.off for t in tables])) / np.sum(weights))
+    off = _common(*_arrays(tables))[0]
     stop = any(verdict_changes(scene, i, float(scene.columns["size"][i]) - off) for i in at)
     last = _master(scene, gauge)
     return Suspicion(
