@@ -20,8 +20,11 @@ the safe side.
 WEAR_SHARES = (0.7, 0.6, 0.45, 0.2)
 """Part of the level that the slope of a stretch of wear may reach by chance: one test, not many."""
 
-GROWTH_SHARE = 0.19
-"""Part of the level that each of the two tests for a grown spread may reach by chance; simulated."""
+GROWTH_SHARE, GROWTH_SHARE_WORN = 0.19, 0.09
+"""Part of the level that each of the two tests for a grown spread may reach by chance; simulated.
+
+The distances of block means from wear reach it twice as often: each stretch is a window of its own.
+"""
 
 
 @lru_cache(maxsize=256)
@@ -41,9 +44,15 @@ def wear_odds(lag1: float) -> float:
     return float(np.interp(lag1, LAGS, CHANGE_SHARES) / np.interp(lag1, LAGS, WEAR_SHARES))
 
 
-def growth_level(level: float) -> float:
+def growth_level(level: float, worn: bool = False) -> float:
     """Return the one-sided p under which a spread counts as grown, for an alarm level per block.
 
     Source: simulated, see the module.
+
+    Parameters
+    ----------
+    level : float
+    worn : bool
+        For distances of block means from the usual wear.
     """
-    return GROWTH_SHARE * level
+    return (GROWTH_SHARE_WORN if worn else GROWTH_SHARE) * level

@@ -17,7 +17,7 @@ from qc.drift.changepoint import added, basis
 from qc.drift.critical import change_level, growth_level
 from qc.drift.looks import Looks, Windows, growth, windows_of
 from qc.drift.model import Model
-from qc.drift.scatter import grown, log_spreads
+from qc.drift.scatter import LEAST_WORN, grown, log_spreads
 from qc.drift.search import LEAST_AFTER_STEP, STEP_WINDOW, Search
 from qc.drift.series import Condition
 from qc.drift.trend import whitened
@@ -63,6 +63,7 @@ class Replay:
 
     ``early`` says whether the limit comes before the usual change, ``soon`` whether a slope in a stretch
     that no finished one explains gets to the limit before half as many bores again; else it is ``only_wear``.
+    ``one_line``: that slope is all there is, in whichever case.
     """
 
     model: Model
@@ -73,6 +74,7 @@ class Replay:
     each: "Callable[[Replay, int], None] | None" = None
     ends_early: bool = False
     only_wear: bool = False
+    one_line: bool = False
     change: Change | None = None
     grew: dict[str, float] = field(default_factory=dict)
     levels: list[int] = field(default_factory=list)
@@ -181,7 +183,7 @@ class Replay:
             return
         elif not self._first_wear(t - 1):
             self.bends.append(self.change.row)
-        self.change, self.only_wear = None, False
+        self.change, self.only_wear, self.one_line = None, False, False
 
     def _first_wear(self, t: int) -> bool:
         """Whether what stands is the wear of a stretch nothing was known of: usual from now on, no change."""
@@ -269,7 +271,7 @@ class Replay:
 
     def _wear_or_more(self, t: int, limit: float) -> None:
         """Whether a slope that stands in a stretch nothing is known of is wear, and nothing else moved."""
-        self.only_wear = False
+        self.only_wear = self.one_line = False
         change = self.change
         if change is None or change.kind != "slope" or not self.model.wears or self.usual(t) is not None:
             return
@@ -289,6 +291,7 @@ class Replay:
             self._stands(t, Change("step", rows[k], t - 1, float(tests.effect[k]), float(tests.p[k])))
             return
         self.only_wear = self.soon is None or not self.soon(self, t)
+        self.one_line = True
 
     def _beyond_one_block(self, t: int, found: Change) -> bool:
         """Whether a new change still shows when blocks that were off by themselves are left out of it."""
@@ -350,7 +353,9 @@ class Replay:
         if self.spread_growth[0][t - 1] < limit:
             self.grew["spread_grown"] = float(np.exp(self.spread_growth[1][t - 1]))
         p, ratio = self._block_to_block(t)
-        if p < limit:
+        worn = self.search(t).held
+        enough = not worn or self.windows.in_latest[t - 1].sum() >= LEAST_WORN
+        if enough and p < growth_level(self.level, worn):
             self.grew["block_to_block_grown"] = ratio
         for kind, grew in self.grew.items():
             self._note(

@@ -6,7 +6,8 @@ from scipy.special import digamma, stdtr
 
 Floats = NDArray[np.float64]
 
-LEARNED, LATEST, LEAST_LATEST = 20, 10, 5
+LEARNED, LATEST, LEAST_LATEST, LEAST_WORN = 20, 10, 5, 8
+"""Blocks learned from, the latest, and the least of these; of worn means, whose few lie wide by chance."""
 
 
 def grown(reference: ArrayLike, latest: ArrayLike) -> float:
