@@ -29,8 +29,10 @@ from qc.ingest.plausible import (
     signs,
     states,
     stock,
+    twins,
     typed,
     values,
+    years,
     zeroed,
 )  # fmt: skip
 from qc.ingest.plausible.past import MOST_READINGS, Memory, Past, Series
@@ -44,8 +46,8 @@ from qc.store.lookalike import builds_alike
 
 # the order matters: a slip that explains more is asked for before one that explains less
 CHECKS: Final[tuple[Check, ...]] = (
-    copied, named, nominal, scale, plates, signs, holes, states, zeroed, shifted, rounded, runs, values,
-    stock, elsewhere, dates, registered, again, typed, clearances,
+    copied, named, nominal, scale, plates, signs, holes, states, zeroed, shifted, rounded, runs, twins,
+    values, stock, elsewhere, dates, years, registered, again, typed, clearances,
 )  # fmt: skip
 CODES: Final = frozenset(code for check in CHECKS for code in check.CODES) | frozenset(limits.CODES)
 
