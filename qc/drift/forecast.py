@@ -33,9 +33,10 @@ def bores_to_limit(
     """Count until the expected line reaches a limit, with its interval [bores or blocks from now].
 
     F(d), the confidence that level + slope d is beyond the limit, is Student's t of the line's distance
-    from it over its error at d; the interval runs from F = (1 - confidence)/2 to (1 + confidence)/2.
-    For one line this is Fieller's interval; for several (a change whose place is not known) F is their
-    weighted mean.
+    from it over its error at d; the interval runs from F = (1 - confidence)/2 to (1 + confidence)/2, and
+    from 1 - confidence where it has no end: all that may be missed then lies before it.
+    For one line with an end this is Fieller's interval; for several (a change whose place is not known) F
+    is their weighted mean.
     Source: Fieller (1954), J. R. Statist. Soc. B 16, 175-185; the mixture is our own.
 
     Parameters
@@ -70,8 +71,10 @@ def bores_to_limit(
 
     ahead = np.concatenate([[0.0], scale * np.geomspace(0.002, FARTHEST, 160)])
     chance = chance_beyond(a, b, v, w, df, limit, toward, ahead)
-    points = ((1 - confidence) / 2, 0.5, (1 + confidence) / 2)
-    lower, median, upper = (_first(beyond, ahead, chance, p) for p in points)
+    missed = 1 - confidence
+    upper = _first(beyond, ahead, chance, 1 - missed / 2)
+    lower = _first(beyond, ahead, chance, missed if upper is None else missed / 2)
+    median = _first(beyond, ahead, chance, 0.5)
     return BoresToLimit(median, lower, upper, confidence, of)
 
 

@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtr, stdtrit
 
+from qc.drift.firstwear import first_lines
 from qc.drift.forecast import bores_to_limit, chance_beyond
 from qc.drift.pooling import Lines, joined, models
 from qc.drift.replay import Replay
@@ -47,7 +48,8 @@ def own_slope(replay: Replay, t: int, confidence: float = 0.95) -> tuple[float, 
 def lines_now(replay: Replay, t: int) -> Lines | None:
     """Return the lines a forecast rests on as of ``t`` blocks; None without 3 blocks to rest on.
 
-    Wear with finished stretches: see `qc.drift.wearing`. Else, where a slope stands out, every block it may
+    Wear with finished stretches: see `qc.drift.wearing`; in the first stretch, as long as it goes with one
+    line: see `qc.drift.firstwear`. Else, where a slope stands out, every block it may
     have begun with and every size it may be of; else the stretch as one line.
 
     Parameters
@@ -63,6 +65,9 @@ def lines_now(replay: Replay, t: int) -> Lines | None:
             model.x[:t], model.y[:t], model.sd[:t], model.lag1, model.stretch_start[:t], _steps(replay, t),
             _now(replay, t), usual, model.covariates[:t],
         )  # fmt: skip
+    if t >= BLOCKS_OF_LINE and _first_wear(replay, t):
+        known = (_steps(replay, t), model.covariates[:t])
+        return first_lines(model.x[:t], model.y[:t], model.sd[:t], model.lag1, *known, _now(replay, t))
     if change is not None and change.kind == "slope":
         rows = [row for row in replay.bend_rows(t) if row <= t - 3] or [change.row]
     elif t - start >= BLOCKS_OF_LINE and np.ptp(model.x[start:t]) > 0:
@@ -70,6 +75,13 @@ def lines_now(replay: Replay, t: int) -> Lines | None:
     else:
         return None
     return _bends(replay, t, rows, replay.only_wear or rows == [start])
+
+
+def _first_wear(replay: Replay, t: int) -> bool:
+    """Whether all blocks are of one wearing stretch, and one line goes as well as any."""
+    model = replay.model
+    one = model.wears and replay.start(t) == 0 and not replay.bends and np.ptp(model.x[:t]) > 0
+    return bool(one) and (replay.change is None or replay.one_line)
 
 
 def _bends(replay: Replay, t: int, rows: list[int], free: bool) -> Lines | None:

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from qc.drift.pooling import Lines, joined, models
+from qc.drift.pooling import Lines, Models, joined, models
 from qc.drift.trend import whitened
 from qc.drift.wear import UsualWear
 
@@ -16,9 +16,10 @@ SLOPES_DIFFER = np.array([0.02, 0.06, 0.12, 0.2, 0.35, 0.6, 1.0])
 """How far slopes of stretches may differ, over the usual slope."""
 LEVELS_DIFFER = np.array([0.1, 0.5, 1.0, 2.0, 5.0, 20.0])
 """How far levels after a change may differ, over the spread of block means."""
-LIKELY_SLOPES, LIKELY_LEVELS = 0.3, 1.0
-UNLIKE, CHANCE_UNLIKE = 1.0, 0.15
-"""How far a stretch may wear that is like none before it, and how often one is (own choice)."""
+LIKELY_SLOPES, LIKELY_LEVELS = 0.2, 1.0
+FASTER, FASTER_DIFFER, CHANCE_FASTER = 1.0, 0.5, 0.05
+"""By how many usual slopes a stretch wears faster that is like none before it, how far such ones differ, and
+how often one comes: wrong stones or pressure wear faster, hardly ever slower (own choice)."""
 
 
 def wearing_lines(
@@ -37,7 +38,8 @@ def wearing_lines(
     How far slopes and levels differ from stretch to stretch is not estimated but averaged over, from not
     at all to wholly, each possibility weighed by how well all stretches go with it.
     Source: random-effects model of growth, Laird and Ware (1982), Biometrics 38, 963-974 (from memory);
-    half-Cauchy weights of the spreads, Gelman (2006), Bayesian Analysis 1, 515-534 (from memory).
+    half-normal weights of the slopes' spread, half-Cauchy of the levels', Gelman (2006), Bayesian Analysis 1,
+    515-534 (from memory).
 
     Parameters
     ----------
@@ -57,8 +59,8 @@ def wearing_lines(
     numbers = np.unique(stretch)[-MOST_STRETCHES - 1 :]
     use = stretch >= numbers[0]
     x, y, sd, stretch = x[use], y[use], sd[use], stretch[use]
-    steps = _varying(steps[use])
-    beside = _varying(np.zeros((x.size, 0)) if covariates is None else covariates[use])
+    steps = varying(steps[use])
+    beside = varying(np.zeros((x.size, 0)) if covariates is None else covariates[use])
     own = (stretch[:, None] == numbers[None, :]).astype(float)
     raw = np.column_stack([np.ones(x.size), x, steps, beside, own, own * x[:, None]])
     free, s = 2 + steps.shape[1] + beside.shape[1], numbers.size
@@ -68,30 +70,35 @@ def wearing_lines(
     design, values = whitened(raw, sd, lag1), whitened(y, sd, lag1)
     noise = _noise(design, values, free, s)
     reference = max(abs(usual.slope), usual.standard_error, 1e-300)
-    slopes, levels, tail = (
-        g.ravel() for g in np.meshgrid(SLOPES_DIFFER, LEVELS_DIFFER, [0, 1], indexing="ij")
-    )
+    slopes, levels = (g.ravel() for g in np.meshgrid(SLOPES_DIFFER, LEVELS_DIFFER, indexing="ij"))
     precision = np.zeros((slopes.size, raw.shape[1]))
     precision[:, free : free + s] = (1 / levels**2)[:, None]
     precision[:, free + s :] = ((noise / (slopes * reference)) ** 2)[:, None]
-    wide = np.maximum(2 * slopes, UNLIKE) * reference
-    precision[tail == 1, -1] = ((noise / wide) ** 2)[tail == 1]
-    prior = (
-        np.log(slopes) - np.log1p((slopes / LIKELY_SLOPES) ** 2)
-        + np.log(levels) - np.log1p((levels / LIKELY_LEVELS) ** 2)
-        + np.where(tail == 1, np.log(CHANCE_UNLIKE), np.log(1 - CHANCE_UNLIKE))
-    )  # fmt: skip
+    prior = np.log(slopes) - (slopes / LIKELY_SLOPES) ** 2 / 2
+    prior = prior + np.log(levels) - np.log1p((levels / LIKELY_LEVELS) ** 2)
     contrasts = np.zeros((2, raw.shape[1]))
     contrasts[0, : 2 + steps.shape[1]], contrasts[0, 1] = 1.0, now
     contrasts[1, 1] = 1.0
     contrasts[0, free + s - 1], contrasts[0, -1], contrasts[1, -1] = 1.0, now, 1.0
-    found = models(design, values, precision, contrasts, df)
+    faster = precision.copy()
+    faster[:, -1] = (noise / (np.maximum(slopes, FASTER_DIFFER) * reference)) ** 2
+    parts = [
+        models(design, values, precision, contrasts, df),
+        _moved(design, values, faster, contrasts, df, FASTER * usual.slope),
+    ]
     told = own_information(x[stretch == numbers[-1]], sd[stretch == numbers[-1]], lag1)
-    drawn = precision[:, -1]
-    return joined([found], [prior], df, drawn / (drawn + told))
+    drawn = np.concatenate([precision[:, -1], faster[:, -1]])
+    priors = [prior + np.log(1 - CHANCE_FASTER), prior + np.log(CHANCE_FASTER)]
+    return joined(parts, priors, df, drawn / (drawn + told))
 
 
-def _varying(columns: Floats) -> Floats:
+def _moved(design: Floats, y: Floats, precision: Floats, contrasts: Floats, df: int, slope: float) -> Models:
+    """Models whose last effect is drawn towards a slope instead of nought."""
+    found = models(design, y - design[:, -1] * slope, precision, contrasts, df)
+    return Models(found.estimates + contrasts[:, -1] * slope, found.covariance, found.evidence)
+
+
+def varying(columns: Floats) -> Floats:
     """Columns that vary at all."""
     return columns[:, np.ptp(columns, axis=0) > 0] if columns.size else columns
 

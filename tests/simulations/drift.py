@@ -14,6 +14,11 @@ from pathlib import Path
 import numpy as np
 
 from qc.drift import judge
+from qc.drift.alike import pooled_lag
+from qc.drift.condition import LIKELY, SOON
+from qc.drift.line import elapsed, forecast, surely_met
+from qc.drift.model import model_of
+from qc.drift.replay import Replay
 from tests.simulations import drift_worlds as worlds
 from tests.simulations import kept_result
 from tests.simulations.drift_gauges import gauge_cells
@@ -29,6 +34,23 @@ AGES = {"3 to 6 blocks": (3, 6), "7 to 12 blocks": (7, 12), "over 12 blocks": (1
 def judged(many):
     """Judgements, the lag-1 pooled over eight series at a time."""
     return [j for k in range(0, len(many), TOGETHER) for j in judge(many[k : k + TOGETHER], level=LEVEL)]
+
+
+def left_of(many):
+    """Count to the limit of each series as `judge` tells it, None without one, and nothing else of it."""
+    out = []
+    for k in range(0, len(many), TOGETHER):
+        like = many[k : k + TOGETHER]
+        rho = pooled_lag(like)
+        for one in like:
+            replay = Replay(model_of(one, rho), LEVEL)
+            if one.wears:
+                replay.soon = lambda r, t, one=one: surely_met(one, r, t, SOON * elapsed(r, t), LIKELY)
+            replay.run()
+            wanted = one.wears or replay.conditions[-1] == "drifting"
+            found = forecast(one, replay, len(one.means)) if wanted else None
+            out.append(None if found is None else found[2])
+    return out
 
 
 def calls(told):
@@ -94,8 +116,7 @@ def forecasts(rng, rho, part, ages, rounds, finished, faster=1.0):
     ]
     alive = [(s, left) for s, left in many if left > worlds.BORES]
     hits, ends, own, plain, given = [], [], [], [], 0
-    for (s, left), j in zip(alive, judged([s for s, _ in alive]), strict=True):
-        told = j.bores_to_limit
+    for (s, left), told in zip(alive, left_of([s for s, _ in alive]), strict=True):
         if told is None:
             continue
         given += 1
@@ -122,8 +143,7 @@ def drift_forecasts(rng, rho, part, blocks, ages, rounds):
         cut = worlds.series(s.means[:shown], s.spreads[:shown])
         many.append((cut, (onset + blocks - shown) * worlds.BORES))
     hits, ends = [], []
-    for (_, left), j in zip(many, judged([s for s, _ in many]), strict=True):
-        told = j.bores_to_limit
+    for (_, left), told in zip(many, left_of([s for s, _ in many]), strict=True):
         if told is None:
             continue
         upper = np.inf if told.upper is None else told.upper

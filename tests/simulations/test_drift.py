@@ -103,6 +103,15 @@ def test_a_part_of_it_agrees_today():
     assert told["ratio"] <= 0.6
 
 
+def test_forecasts_alone_are_those_of_the_whole_judgement():
+    rng = np.random.default_rng(5)
+    many = [worlds.worn(rng, 0.5, 0.5, finished=k % 3, shown=4 + 2 * k)[0] for k in range(6)]
+    many += [worlds.straight(rng, 0.0, 0.5, 20)[0]]
+    told = [j.bores_to_limit for j in simulation.judged(many)]
+    assert simulation.left_of(many) == told
+    assert sum(one is not None for one in told) >= 6
+
+
 def test_the_plain_way_is_what_it_says():
     # Three blocks by hand: slope 2 a block, the end half a block after the last.
     level, slope, _ = worlds.least_squares(np.array([1.0, 3.0, 5.0]))

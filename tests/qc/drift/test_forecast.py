@@ -37,6 +37,13 @@ def test_a_slope_that_may_be_nought_has_no_end():
     assert left(slope=-0.1).median is None
 
 
+def test_without_an_end_all_that_may_be_missed_lies_before_the_interval():
+    # Student's t of the distance at the lower end is its 10 % point, by scipy's own quantile.
+    found = left(cov=((0.04, 0.0), (0.0, 0.01)))
+    d = found.lower
+    assert (12 - 4 - 0.1 * d) / np.sqrt(0.04 + 0.01 * d * d) == pytest.approx(t_distribution.ppf(0.9, 30))
+
+
 def test_two_possible_lines_widen_the_interval():
     one = left()
     two = bores_to_limit(

@@ -96,3 +96,16 @@ def test_a_stretch_like_none_before_it_is_believed_once_it_is_sure():
     lines, _ = lines_of(16, slope=0.12)
     assert lines.mean_slope == pytest.approx(0.12, rel=0.15)
     assert lines.borrowed < 0.3
+
+
+def test_a_young_stretch_may_wear_faster_than_those_before_it_sooner_than_slower():
+    # All mirrored about the usual slope: only the chance of a faster stretch tells the two apart.
+    x, y, stretch = worn(5, slope=0.09)
+    done, one, none = stretch < stretch[-1], np.ones(x.size), np.zeros((x.size, 0))
+    usual = usual_wear(x[done], y[done], stretch[done], one[done], 0.0)
+
+    def unsure(values):
+        lines = wearing_lines(x, values, one, 0.0, stretch, none, 40.0, usual)
+        return lines.weights @ (lines.covariance[:, 1, 1] + (lines.slope - lines.mean_slope) ** 2)
+
+    assert unsure(y) > 1.5 * unsure(2 * usual.slope * x - y)
