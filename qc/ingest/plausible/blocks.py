@@ -12,6 +12,7 @@ import numpy as np
 
 from qc.catalogue import CATALOGUE
 from qc.ingest.checks import FAR
+from qc.ingest.plausible import shares
 from qc.ingest.plausible.fit import Fit, aims, fitted, middle, spots_of, steps
 from qc.ingest.plausible.past import Past, word_of
 from qc.ingest.plausible.scene import Scene
@@ -127,9 +128,10 @@ def _block(scene: Scene, key: tuple[Any, ...], at: list[int], beside: list[int])
     pattern = _pattern(fit, past, station, clock)
     about = fit.off - level - pattern
     bores, suspect = _suspects(about, features, limit, _sharp(fit, past, limit))
-    if CATALOGUE[key[3]].family_of(key[4]) == "lognormal" and level > 0:
-        # a tail towards more is usual: there distances count as shares
-        suspect &= np.abs(np.log(np.maximum(fit.off, level / 1e6) / level)) > _SHARES * limit / level
+    if CATALOGUE[key[3]].family_of(key[4]) == "lognormal":
+        level, band, whole, bores, suspect = _in_shares(
+            fit, past, (level, band, whole, bores, suspect), limit
+        )
     gross = _gross(scene, key, at, size, before)
     if gross is not None:
         usual, band = gross
@@ -142,6 +144,22 @@ def _block(scene: Scene, key: tuple[Any, ...], at: list[int], beside: list[int])
         key, np.array(at), features, fit.off, base, aimed, past, fit, level, band,
         base + level + pattern + bores, spread, step, limit, (suspect | whole)[: len(at)], whole, pattern,
     )  # fmt: skip
+
+
+def _in_shares(
+    fit: Fit, past: Past, told: tuple[float, float, bool, np.ndarray, np.ndarray], limit: float
+) -> tuple[float, float, bool, np.ndarray, np.ndarray]:
+    """Level, band, whole, bores and suspects where a tail towards more is usual: distances are shares."""
+    level, band, whole, bores, suspect = told
+    one_a_bore = len(fit.bores) == len(fit.off)
+    judged = shares.judged(fit.off, past) if one_a_bore else None
+    if judged is not None:
+        return (*judged[:3], np.zeros(len(fit.off)), judged[3])
+    if level > 0:
+        suspect = suspect & (
+            np.abs(np.log(np.maximum(fit.off, level / 1e6) / level)) > _SHARES * limit / level
+        )
+    return level, band, whole, bores, suspect
 
 
 def _alike(target: np.ndarray) -> np.ndarray:

@@ -118,12 +118,13 @@ def _other_form(f: Figure) -> Iterator[Meaning]:
         size = float(units.ticks(f.number, TARGET_UNIT.get(f.unit, f.unit)))
         yield Meaning("forms_mixed", "size", size, f.written(size), _PRIOR["forms_mixed"])
         return
-    if abs(f.typed) > abs(f.target) / 4 or not f.number:
+    signed = f.text.strip()[:1] in ("+", "-")  # no size has a sign
+    if not signed and (abs(f.typed) > abs(f.target) / 4 or not f.number):
         return
     inch = f.unit not in units.METRIC
     for other in ("tenth", "thou", "um") if inch else ("um", "tenth", "thou"):
         size = f.target + units.ticks(f.number, other)
-        faint = 0.1 if (other == "um") == inch else 0.0
+        faint = (0.1 if (other == "um") == inch else 0.0) - (_SIGNED if signed else 0.0)
         yield Meaning(
             "forms_mixed", f"deviation|{other}", size, f.written(size), _PRIOR["forms_mixed"] + faint
         )
@@ -231,6 +232,7 @@ def _shifted(f: Figure) -> Iterator[Meaning]:
 
 _OF_TABLES: Final = (_nought, _other_units, _half, _other_form, _shifted, _sign, _turned, _walls)
 _OF_DIGITS: Final = ("decimal_slip", "digits_exchanged")  # many ways to be near by chance
+_SIGNED: Final = 0.15  # in favour of a distance: the figure has a sign
 _EXACT: Final = 25 * TICKS_PER_UM  # an amount that is known to the um is asked for more exactly
 
 

@@ -16,8 +16,10 @@ from qc.ingest.plausible import (
     copied,
     dates,
     elsewhere,
+    forms,
     holes,
     limits,
+    lone,
     named,
     nominal,
     plates,
@@ -31,6 +33,7 @@ from qc.ingest.plausible import (
     stock,
     twins,
     typed,
+    unit_cells,
     values,
     years,
     zeroed,
@@ -46,8 +49,8 @@ from qc.store.lookalike import builds_alike
 
 # the order matters: a slip that explains more is asked for before one that explains less
 CHECKS: Final[tuple[Check, ...]] = (
-    copied, named, nominal, scale, plates, signs, holes, states, zeroed, shifted, rounded, runs, twins,
-    values, stock, elsewhere, dates, years, registered, again, typed, clearances,
+    copied, named, nominal, forms, unit_cells, scale, plates, signs, lone, holes, states, zeroed, shifted,
+    rounded, runs, twins, values, stock, elsewhere, dates, years, registered, again, typed, clearances,
 )  # fmt: skip
 CODES: Final = frozenset(code for check in CHECKS for code in check.CODES) | frozenset(limits.CODES)
 

@@ -63,12 +63,12 @@ def _meant(scene: Scene, block: Block, unit: str, beside: Sequence[Block]) -> _M
     step = _step(scene, block, unit, beside)
     found = []
     for other in _UNITS:
-        if other != unit:
-            factor = _ticks(other) / _ticks(unit)
+        factor = _ticks(other) / _ticks(unit)
+        if other != unit and not usual.strange(block.fit, factor):
             digits = seldom + _by_step(scene, block, factor, step)
             found.append(_Meant(other, usual.likelihood(block.fit, factor) - own + digits, digits))
-    best = max(found, key=lambda m: m.likelier)
-    return best if best.likelier > _SURE else None
+    best = max(found, key=lambda m: m.likelier, default=None)
+    return best if best is not None and best.likelier > _SURE else None
 
 
 def _ticks(unit: str) -> float:

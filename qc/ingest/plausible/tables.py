@@ -24,6 +24,8 @@ _LIKE: Final = (
 _SHAPES: Final = (
     3  # numbers that tell a bore's form (taper, barrel, out of round), however many places are read
 )
+_STRANGE: Final = 9.0  # times the usual mean square that no table has, and
+_STRANGE_LEVEL: Final = 36.0  # no level about the usual one
 _ENGINE: Final = 2  # blocks of the same engine that tell a level or a pattern better than all others
 
 
@@ -72,6 +74,17 @@ class Usual:
         squares, of = _left(fit)
         told += self.left.likelihood(factor**2 * squares, of, rounded)
         return told + (size + of) * log(factor)
+
+    def strange(self, fit: Fit, factor: float) -> bool:
+        """Whether a table multiplied by a factor is unlike all before: no factor explains it then."""
+        bores = np.array(list(fit.bores.values()))
+        squares, of = _left(fit)
+        rounded = (factor * grain(fit.off)) ** 2 / 12
+        return bool(
+            factor**2 * squares / of > _STRANGE * (self.left.usual + rounded)
+            or (len(bores) > 2 and factor**2 * np.mean(bores**2) > _STRANGE * (self.bores.usual + rounded))
+            or (factor * fit.level - self.level) ** 2 > _STRANGE_LEVEL * self.about_level.usual
+        )
 
 
 def _left(fit: Fit) -> tuple[float, int]:

@@ -102,7 +102,7 @@ def _explained(scene: Scene, block: Block) -> Iterator[tuple[str, str, Explained
         left = [k for k in left if k not in mine]
     if block.whole and not block.limit and left and common is None:
         yield "wrong_characteristic", "size", [(k, None) for k in left]
-    if block.whole:
+    if block.whole and not _scattered(block, left):
         return  # off the usual level, and no slip of a table explains it: its neighbours are off as well
     groups: dict[tuple[str, str], Explained] = defaultdict(list)
     for k in left:
@@ -112,18 +112,25 @@ def _explained(scene: Scene, block: Block) -> Iterator[tuple[str, str, Explained
         yield code, cause, some
 
 
+def _scattered(block: Block, left: Sequence[int]) -> bool:
+    """Whether what is left of a block is no block elsewhere: readings far off and not alike."""
+    off = block.off[left] if len(left) else np.array([])
+    return bool(len(off) and block.limit > 0 and (len(left) < block.new or np.ptp(off) > 4 * block.limit))
+
+
 Told = dict[int, list[tuple[float, Meaning]]]
 
 
 def _told(scene: Scene, block: Block, left: Sequence[int]) -> Told:
     """What each reading in doubt might have meant; a bore all of which is in doubt is no slip of digits."""
+    scattered = block.whole and _scattered(block, left)
     within = block.limit + (block.band if block.whole else 0.0)
     bores = Counter(block.features[k] for k in left)
     every = Counter(block.features[: block.new])
     told = {}
     for k in left:
         name = block.features[k]
-        alike = block.whole or (bores[name] > 2 and bores[name] == every[name])
+        alike = (block.whole and not scattered) or (bores[name] > 2 and bores[name] == every[name])
         told[k] = meanings(figure(scene, block, k), within, alike)
     return told
 
