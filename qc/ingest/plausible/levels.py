@@ -14,12 +14,13 @@ import numpy as np
 from qc.ingest.plausible.fit import Fit, middle
 from qc.ingest.plausible.past import Past, PastBlock
 
-_Z: Final = 3.6623  # of the normal distribution at 1 - 1/8,000: one level in 4,000 is farther off by chance
+_Z: Final = 3.4808  # of the normal distribution at 1 - 1/4,000: one level in 2,000 is farther off by chance
 _TAKEN: Final = 10  # blocks that what is taken for usual counts like
 _CLUSTER: Final = 4.0  # spreads within which blocks are made to one aim
 _OTHERS: Final = 3  # blocks of other engines that tell as much as one of the same
 _KNOWN: Final = 1.5  # spreads from a level that this engine had before, which is none to ask about
 _FORM: Final = 3.0  # times the usual spread that a block's own may be
+_STEPS: Final = 2.0  # of the gauge, that readings of one block may scatter in any case
 _OF_MEDIAN: Final = 1.57  # variance of a median over that of a mean, normal values: pi / 2
 
 
@@ -60,7 +61,7 @@ def usual(past: Past, fit: Fit, engine: str | None, unit: str) -> Usual | None:
     found = list(_candidates(own, every, fit.level, within, prior))
     if not found:
         return None
-    best = min(found, key=lambda t: t.variance)
+    best = min(found, key=lambda t: quantile(t.of) * sqrt(t.variance))
     spread = sqrt(best.variance + _scattered(fit, past) + _rounded(fit))
     known = bool(len(own)) and float(np.min(np.abs(own - fit.level))) < _KNOWN * one
     return Usual(best.centre, spread, best.of, bool(len(own)), known, _formed(fit, past))
@@ -92,11 +93,18 @@ def _candidates(
     if len(own):
         yield _Told(centre, within.variance * (1 + 1 / len(near)), within.of)
     alike = every[np.abs(every - centre) <= reach]
-    n = len(alike)
-    if n >= _OTHERS:
-        squares = float(np.sum((alike - np.mean(alike)) ** 2))
-        variance = (squares + _TAKEN * prior**2) / (n - 1 + _TAKEN)
-        yield _Told(middle(alike), variance * (1 + 1 / n), n - 1 + _TAKEN)
+    if len(alike) >= _OTHERS:
+        variance, told = _about_aims(every, reach, prior)
+        yield _Told(middle(alike), variance * (1 + 1 / len(alike)), told)
+
+
+def _about_aims(every: np.ndarray, reach: float, prior: float) -> tuple[float, int]:
+    """Variance of block levels about the middle of those made to one aim, and by how many it is told."""
+    ordered = np.sort(every)
+    aims = np.split(ordered, np.flatnonzero(np.diff(ordered) > reach) + 1)
+    squares = sum(float(np.sum((some - np.mean(some)) ** 2)) for some in aims)
+    of = len(every) - len(aims) + _TAKEN
+    return (squares + _TAKEN * prior**2) / of, of
 
 
 def _scattered(fit: Fit, past: Past) -> float:
@@ -114,12 +122,13 @@ def _rounded(fit: Fit) -> float:
 
 def _formed(fit: Fit, past: Past) -> bool:
     """Whether the block's spread is what it usually is: a step of the gauge leaves form alone."""
-    allowed = max(x for x in (past.spread * _FORM, fit.step, past.step, 0.0) if x == x)
+    told = (_FORM * past.spread, _FORM * past.scatter, _STEPS * fit.step, _STEPS * past.step, 0.0)
+    allowed = max(x for x in told if x == x)
     return not fit.spread > allowed
 
 
 def quantile(of: int) -> float:
-    """Spreads that one level in 4,000 exceeds, by Student's distribution with so many degrees of freedom.
+    """Spreads that one level in 2,000 exceeds, by Student's distribution with so many degrees of freedom.
 
     Source: expansion of the quantile in 1/n, Abramowitz and Stegun, Handbook of Mathematical Functions,
     26.7.5 (from memory).

@@ -56,7 +56,7 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
         tables = [t for some in work.values() for t in some]
         off = [t.off for t in tables]
         one_way = all(x > 0 for x in off) or all(x < 0 for x in off)
-        if one_way and _strange(work) and _together(tables):
+        if _strange(work) and one_way and _together(tables):
             yield _suspicion(scene, gauge, tables)
 
 
@@ -87,7 +87,7 @@ def _strange(work: Mapping[tuple[Any, ...], Sequence[Moved]]) -> bool:
     """
     formed = [[t for t in some if t.form] for some in work.values()]
     witnesses = [
-        (float(np.mean([t.off for t in some])), max(t.spread for t in some), min(t.of for t in some))
+        (np.mean([t.off for t in some]), np.mean([t.spread for t in some]), min(t.of for t in some))
         for some in formed
         if some
     ]

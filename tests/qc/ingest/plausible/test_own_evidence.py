@@ -129,8 +129,8 @@ def test_bores_too_large_for_the_pistons_that_were_bought_are_asked_about(asked,
 
 
 @pytest.mark.parametrize("of", [12, 14, 30, 80])
-def test_a_level_in_4000_lies_beyond_the_quantile(of):
-    assert levels.quantile(of) == pytest.approx(stats.t.isf(1 / 8000, of), rel=0.02)  # scipy
+def test_a_level_in_2000_lies_beyond_the_quantile(of):
+    assert levels.quantile(of) == pytest.approx(stats.t.isf(1 / 4000, of), rel=0.02)  # scipy
 
 
 @pytest.mark.parametrize("n", [4, 6, 12, 24])
