@@ -5,7 +5,7 @@ lengths can be compared. Everything in ticks.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -120,7 +120,7 @@ def pulled(holes: Sequence[Hole], places: Sequence[Place], rounding: float) -> P
     n = len(places)
     spread = _clipped(inside) * np.sqrt(n / (n - 1))
     shift = np.sqrt(max(0.0, _clipped(means) ** 2 - spread**2 / n))
-    noise = _clipped(np.array(list(_unexplained(told, usual)))) * np.sqrt(n / (n - _FITTED))
+    noise = _clipped(_unexplained(told, usual)) * np.sqrt(n / (n - _FITTED))
     least = np.sqrt(rounding)
     return Pull(usual, max(spread, least), max(float(shift), least / n), max(noise, least))
 
@@ -133,11 +133,11 @@ def _clipped(values: np.ndarray) -> float:
     return float(np.sqrt(np.mean(np.clip(values, -_CLIP * usual, _CLIP * usual) ** 2)))
 
 
-def _unexplained(told: np.ndarray, usual: np.ndarray) -> Iterator[np.ndarray]:
+def _unexplained(told: np.ndarray, usual: np.ndarray) -> np.ndarray:
     """What is left of each hole's differences, its own mean and its share of the usual pull taken out."""
     design = np.column_stack((np.ones(len(usual)), usual))
-    for one in told:
-        yield one - design @ np.linalg.lstsq(design, one, rcond=None)[0]
+    left: np.ndarray = told.T - design @ np.linalg.lstsq(design, told.T, rcond=None)[0]
+    return left
 
 
 def squares(apart: np.ndarray, spread: float, shift: float) -> float:

@@ -17,6 +17,7 @@ from qc.ingest.plausible.plate_history import (
     BOTH,
     LEAST_PLACES,
     Hole,
+    Pull,
     before,
     keyed,
     like,
@@ -95,11 +96,14 @@ def _alike(
     rounding = _ROUNDING * step**2 if step == step else 0.0
     likelier: dict[str, float] = {}
     pulls: dict[str, np.ndarray] = {}
+    known: dict[tuple[Place, ...], Pull | None] = {}
     for name, hole in holes.items():
         places = hole.places
         others = [h for f, h in holes.items() if f != name]
-        told = like(there(history, places), hole.engine) or like(there(others, places), hole.engine)
-        usual = pulled(told, places, rounding)
+        at = tuple(places)
+        if at not in known:
+            known[at] = pulled(like(there(history, places), hole.engine), places, rounding)
+        usual = known[at] or pulled(like(there(others, places), hole.engine), places, rounding)
         if usual is None:
             continue
         pull = hole.pull(places)
