@@ -10,6 +10,7 @@ import numpy as np
 from qc.ingest.plausible.fit import steps
 from qc.ingest.plausible.past import Series
 from qc.ingest.plausible.scene import Scene, Suspicion
+from qc.ingest.plausible.together import together
 from qc.store.lookalike import Probe
 
 CODES: Final = ("copied_sheet",)
@@ -23,6 +24,7 @@ _OTHERS: Final = 20  # of so many copied readings one may have been put right
 _WITHIN: Final = 0.3  # least chance that a reading agrees where the bore's others do
 _CHANCE: Final = log(1e-8)  # of so many equal figures by chance, over all builds they are held against
 _OF_A_TABLE: Final = log(1e-3)  # likewise in one table
+_ALONG: Final = log(0.1)  # likewise in a table of a sheet of which others repeat that build
 
 Place = tuple[Any, ...]
 
@@ -47,19 +49,27 @@ def _of_build(scene: Scene, build: str, mine: dict[Series, list[int]]) -> Iterat
             others |= dict.fromkeys(scene.alike(series[1:], probes, least, build)[:2])
     taken: set[int] = set()
     for other in others:
-        there = _by_place(scene.of_builds([other]))
-        equal: list[int] = []
-        chance, compared = 0.0, 0
-        for series, at in mine.items():
-            same, n = _equal(scene, [i for i in at if i not in taken], there)
-            by_chance = _by_chance(scene, series, at, same)
-            if n - len(same) <= n // _OTHERS and by_chance < _OF_A_TABLE:
-                equal += same
-                compared += n
-                chance += by_chance
-        if len(equal) >= MANY and chance < _CHANCE:
+        equal, compared = _repeated(scene, build, mine, _by_place(scene.of_builds([other])), taken)
+        if equal:
             taken |= set(equal)
             yield _suspicion(build, other, sorted(equal), compared)
+
+
+def _repeated(
+    scene: Scene, build: str, mine: dict[Series, list[int]], there: dict[Place, list[Any]], taken: set[int]
+) -> tuple[list[int], int]:
+    """Readings of the tables that repeat another build's, and how many were compared; none by chance."""
+    found = []
+    for series, at in mine.items():
+        same, n = _equal(scene, [i for i in at if i not in taken], there)
+        if same and n - len(same) <= n // _OTHERS:
+            found.append((_by_chance(scene, (build, *series), at, same), same, n))
+    sure = [one for one in found if one[0] < _OF_A_TABLE]
+    if sum(len(same) for _, same, _ in sure) < MANY or sum(chance for chance, _, _ in sure) >= _CHANCE:
+        return [], 0
+    # of a sheet that was copied the small tables came along
+    along = [one for one in found if one[0] < _ALONG]
+    return [i for _, same, _ in along for i in same], sum(n for _, _, n in along)
 
 
 def _probes(scene: Scene, at: Sequence[int]) -> list[Probe]:
@@ -99,7 +109,13 @@ def _says_the_same(a: Any, b: Any) -> bool:
     return a.target is not None and b.target is not None and a.value - a.target == b.value - b.target
 
 
-def _by_chance(scene: Scene, series: Series, at: Sequence[int], same: Sequence[int]) -> float:
+def _by_chance(scene: Scene, key: tuple[Any, ...], at: Sequence[int], same: Sequence[int]) -> float:
+    """Logarithm of the chance that these readings of a table agree with others."""
+    told = together(scene, key, at)
+    return _by_bores(scene, key[1:], at, same) if told is None else told.chance(same)
+
+
+def _by_bores(scene: Scene, series: Series, at: Sequence[int], same: Sequence[int]) -> float:
     """Logarithm of the chance that these readings agree: the first of each bore, then the bore's others.
 
     Source: density of the difference of two normal values at nought, 1/(2 sqrt(pi) s), times the step.

@@ -7,6 +7,7 @@ exchange they fit; the gain has to be convincing.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from math import log
 from typing import Final
 
 import numpy as np
@@ -14,6 +15,7 @@ import numpy as np
 from qc.ingest.plausible.blocks import Block, blocks
 from qc.ingest.plausible.fit import middle
 from qc.ingest.plausible.scene import Scene, Suspicion
+from qc.ingest.plausible.together import Together, together
 from qc.ingest.plausible.values import inside
 from qc.records import Severity
 
@@ -23,6 +25,9 @@ _LEAST: Final = 4  # holes of a table
 _GAIN: Final = 18.0  # in squares of the usual spread of bores: far beyond what chance gives 30 exchanges
 _ALONE: Final = 28.0  # likewise where no other state of the build is there to agree
 _LEFT: Final = 0.35  # of the sum of squares that may be left
+_LIKELIER: Final = 8.0  # logarithm of a ratio of likelihoods, that of the number of exchanges taken off
+_OTHER_STATE: Final = 25.0  # likewise beside another state: what bolts pull differs from block to block
+_FITS: Final = 2.2  # mean square that may be left, in what chance leaves
 _KEYS: Final = ("bore_diameter", "piston_diameter", "tunnel_diameter", "rod_bore_diameter")
 
 
@@ -40,13 +45,13 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
         b for b in blocks(scene)
         if b.aimed and not b.whole and b.characteristic in _KEYS and len(set(b.features)) >= _LEAST
     ]  # fmt: skip
-    found = {i: one for i, b in enumerate(tables) if (one := _best(scene, b, _in_other_state(b, tables)))}
+    found = {i: one for i, b in enumerate(tables) if (one := _one(scene, b, tables))}
     for i, one in found.items():
         other = _in_other_state(tables[i], tables)
         k = next((k for k in found if tables[k] is other), None)
-        # of two states that contradict each other the one that fits its own targets less
-        if k is None or _misfit(tables[i]) >= _misfit(tables[k]):
-            yield _suspicion(scene, tables[i], *one)
+        # of two states that contradict each other the one that gains more
+        if k is None or one.gain >= found[k].gain:
+            yield _suspicion(scene, tables[i], one)
 
 
 def _misfit(block: Block) -> float:
@@ -82,9 +87,72 @@ def _exchanges(n: int) -> Iterator[_Exchange]:
         yield _Exchange("two of them taken for each other", tuple(order))
 
 
-def _best(
-    scene: Scene, block: Block, other: Block | None
-) -> tuple[_Exchange, list[str], float, float] | None:
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """An exchange, the holes by number, what it gains over chance (logarithm), and the misfit."""
+
+    exchange: _Exchange
+    holes: list[str]
+    gain: float
+    before: float
+    after: float
+
+
+def _told(scene: Scene, block: Block, told: Together) -> _Found | None:
+    """The exchange after which the readings are likeliest beside their targets and the other state.
+
+    Source: ratio of likelihoods of two normal vectors with the same covariance.
+    """
+    holes = _holes(block)
+    weight = np.linalg.inv(told.cov)
+    before = float(told.off @ weight @ told.off)
+    found: _Found | None = None
+    some = list(_exchanges(len(holes)))
+    for one in some:
+        moved = told.off.copy()
+        values = _exchanged(scene, block, holes, one)
+        if values is None:
+            continue
+        moved[: block.new] += values
+        after = float(moved @ weight @ moved)
+        if found is None or after < found.after:
+            found = _Found(one, holes, (before - after) / 2 - log(len(some)), before, after)
+    return found
+
+
+def _exchanged(scene: Scene, block: Block, holes: Sequence[str], one: _Exchange) -> np.ndarray | None:
+    """How far each reading moves when the figures go back [ticks]; None where the holes' places differ."""
+    c, mine = scene.columns, block.at.tolist()
+    station, clock = (np.nan_to_num(c[n], nan=-1.0).tolist() for n in ("station", "clock"))
+    place = {i: (station[i], clock[i], int(c["trial"][i])) for i in mine}
+    there = {(c["feature"][i], *place[i]): i for i in mine}
+    column = c["deviation"] if _written_as_distances(scene, block) else c["size"]
+    from_hole = {holes[k]: holes[i] for i, k in enumerate(one.order)}
+    moved = []
+    for i in mine:
+        source = there.get((from_hole[c["feature"][i]], *place[i]))
+        if source is None:
+            return None
+        moved.append(float(column[source] - column[i]))
+    return np.array(moved)
+
+
+def _one(scene: Scene, block: Block, tables: Sequence[Block]) -> _Found | None:
+    """The exchange that convinces."""
+    told = together(scene, block.key[:6], block.at.tolist())
+    other = _in_other_state(block, tables)
+    if told is None:
+        return _best(scene, block, other)
+    one = _told(scene, block, told)
+    if one is None or one.gain < _LIKELIER:
+        return None
+    # the spreads of this block may be larger than those before
+    left = max(1.0, one.after / len(told.off))
+    least = _LIKELIER if other is None else _OTHER_STATE
+    return one if left < _FITS and one.gain / left > least else _best(scene, block, other)
+
+
+def _best(scene: Scene, block: Block, other: Block | None) -> _Found | None:
     holes = _holes(block)
     own = _middles(block, holes, block.fit.about)
     base = _middles(block, holes, block.base)
@@ -96,7 +164,7 @@ def _best(
     ):
         return None  # both states agree as they stand
     gain = _ALONE if other is None else _GAIN
-    found = None
+    found: _Found | None = None
     for reference in _references(holes, block, other, typed_off):
         before = _left(size, reference)
         if before < gain * spread**2:
@@ -106,8 +174,8 @@ def _best(
             back[list(one.order)] = size
             after = _left(back, reference)
             convincing = before - after > gain * spread**2 and after < _LEFT * before
-            if convincing and (found is None or after < found[3]):
-                found = (one, holes, before, after)
+            if convincing and (found is None or after < found.after):
+                found = _Found(one, holes, (before - after) / (2 * spread**2), before, after)
     return found
 
 
@@ -144,13 +212,12 @@ def _written_as_distances(scene: Scene, block: Block) -> bool:
     return scene.columns["unit"][block.at[0]] not in ("mm", "in")
 
 
-def _suspicion(
-    scene: Scene, block: Block, one: _Exchange, holes: list[str], before: float, after: float
-) -> Suspicion:
+def _suspicion(scene: Scene, block: Block, found: _Found) -> Suspicion:
+    one, holes = found.exchange, found.holes
     moved = {holes[i]: holes[k] for i, k in enumerate(one.order) if i != k}
     rows = tuple(int(i) for k, i in enumerate(block.at) if block.features[k] in moved)
     shown = ", ".join(f"{a} for {b}" for a, b in list(moved.items())[:8])
-    share = 100 * (1 - after / before)
+    share = 100 * (1 - found.after / found.before)
     proposed = {i: moved[scene.columns["feature"][i]] for i in rows}
     return Suspicion(
         rows, "wrong_holes", _severity(scene, block, rows, moved), f"{block.key[1:]}",

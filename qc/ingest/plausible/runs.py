@@ -1,26 +1,27 @@
 """Runs of one and the same figure that the usual spread makes unbelievable: filled down, or nominal copied.
 
-How likely a run is follows from how often neighbours of these places read alike in the blocks before. A
+How likely a run is follows from how often neighbours of these places read alike in the blocks before, and
+from what the table's other readings foretell (`together`); the mean of the two logarithms is believed. A
 coarse gauge makes long runs likely, and they pass.
 """
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from math import erf, log, sqrt
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
+from math import erf, fsum, log, sqrt
 from typing import Any, Final
 
 import numpy as np
 
-from qc import units
-from qc.ingest.plausible.fit import steps
 from qc.ingest.plausible.past import Past, PastReading
 from qc.ingest.plausible.rounded import ROUNDED
 from qc.ingest.plausible.scene import Scene, Suspicion
+from qc.ingest.plausible.together import Together, shown_step, together
 
 CODES: Final = ("nominal_copied", "filled_down")
 RIVALS: Final = True
 _LEAST: Final = 6  # equal figures in a row that are looked at
-_CHANCE: Final = log(4e-4)  # of such a run somewhere in a table
+_CHANCE: Final = log(2e-3)  # of such a run somewhere in a table; shops fill few tables with runs at all
 _TABLE: Final = ("build", "machine", "operation", "characteristic", "method", "state")
 _NEAR: Final = 4  # rows of the file, between which others may stand
 _MOST: Final = 0.95  # of two neighbours: nothing is certain to repeat
@@ -41,18 +42,55 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
 
 
 def _of_table(scene: Scene, key: tuple[Any, ...], at: list[int]) -> Iterator[Suspicion]:
-    told = None
+    likely: Likely | None = None
     rounded = scene.memo.get(ROUNDED, frozenset())
     doubted: set[int] = set()
     for nominal in (True, False):
         for run in _runs(scene, at, nominal):
             if rounded.issuperset(run) or doubted.issuperset(run):
                 continue
-            told = told or Likely(scene, scene.past(key[1:]), at)
-            chance = told.run(run, nominal) + (told.target() if nominal else 0.0)
-            if chance + log(len(at)) < _CHANCE:
+            likely = likely or Likely(scene, scene.past(key[1:]), at)
+            if _chance(scene, at, run, nominal, (likely, together(scene, key, at))) < _CHANCE:
                 doubted |= set(run)
                 yield _suspicion(scene, run, nominal)
+
+
+def _chance(
+    scene: Scene, at: Sequence[int], run: Sequence[int], nominal: bool,
+    told: tuple["Likely", Together | None],
+) -> float:  # fmt: skip
+    """Logarithm of how many such runs chance gives a table: the mean of what is told in two ways."""
+    likely, beside = told
+    ways: list[Callable[[Sequence[int]], float]] = [likely.target if nominal else likely.filled]
+    if beside is not None:
+        ways.append(beside.chance if nominal else partial(_after_first, beside))
+    return fsum(_anywhere(scene, at, run, nominal, way) for way in ways) / len(ways)
+
+
+def _after_first(beside: Together, run: Sequence[int]) -> float:
+    return beside.chance(run, run[:1])
+
+
+def _anywhere(
+    scene: Scene, at: Sequence[int], run: Sequence[int], nominal: bool,
+    chance: Callable[[Sequence[int]], float],
+) -> float:  # fmt: skip
+    """Logarithm of how many such runs chance gives a table: anywhere in it, in whole bores, in all of it.
+
+    A nominal size is copied for a bore, for some, for all; there are fewer of these than places for a run.
+    """
+    best = chance(run) + log(len(at))
+    if not nominal:
+        return best
+    if len(run) == len(at):
+        return chance(run)
+    feature = scene.columns["feature"]
+    mine = set(run)
+    cut = {feature[i] for i in at if i not in mine}
+    whole = [i for i in run if feature[i] not in cut]
+    if len(whole) >= _LEAST:
+        best = min(best, chance(whole) + log(len({feature[i] for i in at})))
+    return best
 
 
 def _runs(scene: Scene, at: Sequence[int], nominal: bool) -> Iterator[list[int]]:
@@ -90,7 +128,7 @@ class Likely:
             if block.readings[0].unit == c["unit"][at[0]]:
                 self._learn(block.readings)
         self.spread = told.spread if told.spread == told.spread else _own_spread(scene, at)
-        self.step = _step(scene, told, at)
+        self.step = shown_step(scene, told, at)
 
     def _learn(self, readings: Sequence[PastReading]) -> None:
         for a, b in zip(readings[:-1], readings[1:], strict=True):
@@ -103,8 +141,17 @@ class Likely:
         self.on_target[0] += sum(off)
         self.on_target[1] += len(off)
 
-    def run(self, run: Sequence[int], nominal: bool) -> float:
-        """Logarithm of the chance that all readings of a run read like the first, or lie as far off."""
+    def filled(self, run: Sequence[int]) -> float:
+        """Logarithm of the chance that all readings of a run read like the first."""
+        return self._run(run, False)
+
+    def target(self, run: Sequence[int]) -> float:
+        """Logarithm of the chance that all readings of a run are their targets to the last digit."""
+        met, of = self.on_target
+        first = log((met + 1) / (of + 2)) if of >= _MET else log(_equal(self.spread, self.step))
+        return first + self._run(run, True)
+
+    def _run(self, run: Sequence[int], nominal: bool) -> float:
         return sum(log(self._link(a, b, nominal)) for a, b in zip(run[:-1], run[1:], strict=True))
 
     def _link(self, a: int, b: int, nominal: bool) -> float:
@@ -117,11 +164,6 @@ class Likely:
         # nothing like it was met: normal readings about the block, whatever the place
         return max(_WITHIN if same else 0.0, _equal(sqrt(2) * self.spread, self.step))
 
-    def target(self) -> float:
-        """Logarithm of the chance that one reading is the target to the last digit."""
-        met, of = self.on_target
-        return log((met + 1) / (of + 2)) if of >= _MET else log(_equal(self.spread, self.step))
-
 
 def _place(r: Any) -> tuple[Any, Any]:
     return r.station, r.clock
@@ -133,17 +175,6 @@ def _own_spread(scene: Scene, at: Sequence[int]) -> float:
     off = scene.columns["size"][list(at)] if np.isnan(off).any() else off
     different = np.unique(off)
     return float(np.std(different)) if len(different) > 3 else float("nan")
-
-
-def _step(scene: Scene, past: Past, at: Sequence[int]) -> float:
-    """The gauge's step: the last digit written, or the smallest difference ever met where that is coarser."""
-    c = scene.columns
-    told = [past.step, steps(c["text"][list(at)].tolist(), c["unit"][list(at)].tolist())]
-    met = [r.value for b in past.blocks[-12:] for r in b.readings] + [scene.rows[i].value for i in at]
-    apart = np.diff(np.unique(np.array(met, dtype=np.int64)))
-    if len(met) >= 30 and len(apart):
-        told.append(float(apart.min()))
-    return max((x for x in told if x == x), default=float(units.TICKS_PER_UM))
 
 
 def _equal(spread: float, step: float) -> float:

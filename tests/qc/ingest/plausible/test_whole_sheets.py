@@ -12,6 +12,7 @@ from qc.ingest.plausible import (
     copied,
     dates,
     elsewhere,
+    holes,
     registered,
     rounded,
     runs,
@@ -25,7 +26,7 @@ from qc.store import Store
 from tests.generate import small_shop as small
 
 NEXT = 10
-CHECKS = (copied, states, zeroed, shifted, rounded, runs, elsewhere, dates, registered, again, typed)
+CHECKS = (copied, rounded, runs, holes, states, zeroed, shifted, elsewhere, dates, registered, again, typed)
 OURS = {code for check in CHECKS for code in check.CODES}
 
 
@@ -89,6 +90,22 @@ def test_a_table_copied_from_another_build_is_stopped_with_that_build_named(aske
     assert "N4" in words["saw"]
 
 
+def test_of_a_copied_sheet_the_small_tables_came_along(asked):
+    rows = small.sheet(NEXT)
+    there = small.sheet(4)
+    copied = [r | {"value": o["value"]} for r, o in zip(rows, there, strict=True)]
+    _, named = one(asked(copied), "copied_sheet", "stop")
+    assert named == set(range(2, len(rows) + 2))
+
+
+def test_a_small_table_alone_that_agrees_is_no_copy(asked):
+    rows = small.sheet(NEXT)
+    there = [r["value"] for r in small.texture(4) if r["characteristic"] == "ra"]
+    mine = sorted(lines(rows, characteristic="ra"))
+    alike = [r | {"value": there[mine.index(i + 2)]} if i + 2 in mine else r for i, r in enumerate(rows)]
+    assert "copied_sheet" not in [f["code"] for f in asked(alike)]
+
+
 def test_half_a_table_that_agrees_by_chance_is_no_copy(asked):
     rows = small.sheet(NEXT)
     there = [r["value"] for r in small.bores(4) if r["state"] == "plate_on"]
@@ -118,6 +135,37 @@ def test_the_target_written_for_every_bore_is_a_copied_nominal(asked):
     words, named = one(asked(rows), "nominal_copied", "ask")
     assert named == lines(rows, state="plate_on")
     assert "target" in words["saw"]
+
+
+def test_one_bore_on_its_target_where_the_others_and_its_other_state_are_not(asked):
+    bore = {"state": "plate_off", "feature": "cyl-2", "characteristic": "bore_diameter"}
+    rows = changed(small.sheet(NEXT), lambda r: r | {"value": r["target"]}, **bore)
+    words, named = one(asked(rows), "nominal_copied", "ask")
+    assert named == lines(rows, **bore)
+    assert "6 readings in a row" in words["saw"]
+
+
+def unlike(rows):
+    """Bores that were honed to other sizes, each alike in both states."""
+    for feature, um in (("cyl-1", 6), ("cyl-4", -6)):
+        rows = changed(rows, by(um), characteristic="bore_diameter", feature=feature)
+    return rows
+
+
+def test_bores_exchanged_in_one_state_are_told_by_the_other(asked):
+    rows = unlike(small.sheet(NEXT))
+    turned = {"cyl-1": "cyl-4", "cyl-4": "cyl-1"}
+    on = lines(rows, state="plate_on", feature="cyl-1") | lines(rows, state="plate_on", feature="cyl-4")
+    there = {(r["feature"], r["station_mm"], r["clock_deg"]): r["value"] for r in (rows[i - 2] for i in on)}
+    for r in (rows[i - 2] for i in on):
+        r["value"] = there[turned[r["feature"]], r["station_mm"], r["clock_deg"]]
+    words, named = one(asked(rows), "wrong_holes", "ask")
+    assert named == on
+    assert "two of them taken for each other" in words["doubt"]
+
+
+def test_bores_unlike_in_both_states_alike_are_where_they_belong(asked):
+    assert asked(unlike(small.sheet(NEXT))) == []
 
 
 def test_figures_rounded_to_five_are_told_where_the_gauge_shows_more(asked):
@@ -238,9 +286,7 @@ def unsorted(build):
     """Bores honed each to its own piston: their aims differ by 30 um."""
     rows = [r for r in small.bores(build) if r["state"] == "plate_off"]
     aims = {f"cyl-{i + 1}": (i - 1.5) * 0.030 for i in range(4)}
-    return [
-        r | {c: f"{float(r[c]) + aims[r['feature']]:.3f}" for c in ("value", "target")} for r in rows
-    ]
+    return [r | {c: f"{float(r[c]) + aims[r['feature']]:.3f}" for c in ("value", "target")} for r in rows]
 
 
 def test_a_column_a_row_down_fits_the_rows_above(asked):
