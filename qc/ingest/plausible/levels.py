@@ -15,7 +15,7 @@ from qc.ingest.plausible.fit import Fit, middle
 from qc.ingest.plausible.past import Past, PastBlock
 
 _Z: Final = 3.4808  # of the normal distribution at 1 - 1/4,000: one level in 2,000 is farther off by chance
-_TAKEN: Final = 10  # blocks that what is taken for usual counts like
+_TAKEN: Final = 10  # blocks, or bores, that what is taken for usual counts like
 _CLUSTER: Final = 4.0  # spreads within which blocks are made to one aim
 _OTHERS: Final = 3  # blocks of other engines that tell as much as one of the same
 _KNOWN: Final = 1.5  # spreads from a level that this engine had before, which is none to ask about
@@ -108,11 +108,14 @@ def _about_aims(every: np.ndarray, reach: float, prior: float) -> tuple[float, i
 
 
 def _scattered(fit: Fit, past: Past) -> float:
-    """Variance of the level that comes of bores which scatter more than usual [ticks^2]."""
-    own, before = fit.bore_spread, past.bore_spread
-    if not own > before or not fit.bores:
+    """Variance of the level that comes of bores which scatter more than usual [ticks^2].
+
+    Few bores tell their own scatter badly: the usual one counts like ten of them.
+    """
+    own, before, n = fit.bore_spread, past.bore_spread, len(fit.bores)
+    if not own > before:
         return 0.0
-    return _OF_MEDIAN * (own**2 - before**2) / len(fit.bores)
+    return _OF_MEDIAN * (own**2 - before**2) / (n + _TAKEN)
 
 
 def _rounded(fit: Fit) -> float:

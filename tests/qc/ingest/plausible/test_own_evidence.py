@@ -9,6 +9,7 @@ import pytest
 from scipy import stats
 
 from qc.ingest.plausible import elsewhere, levels, plate_history, plates, stock, zeroed
+from qc.ingest.plausible.past import Memory, Past, PastReading
 from qc.ingest.run import ingest
 from qc.store import Store
 from tests.generate import small_shop as small
@@ -126,6 +127,44 @@ def test_an_engine_of_which_little_is_known_may_come_smaller(asked):
 def test_bores_too_large_for_the_pistons_that_were_bought_are_asked_about(asked, over, worn):
     rows = arrival(NEXT, over, worn)
     assert asked(rows) == [("no_stock", lines(rows, characteristic="bore_diameter"))]
+
+
+def block(engine, off_um, seed, holes=8):
+    """A past block of so many bores, read at two places each, off its target by an amount [um]."""
+    rng = random.Random(seed)
+    told = []
+    for i in range(holes):
+        for clock in (0, 9_000_000):
+            off = round((off_um + rng.gauss(0, 1)) * 1e5)
+            where = (f"B{seed}", engine, f"cyl-{i}", 1_200_000, clock, 1, None)
+            told.append(PastReading(*where, off, 8_600_000_000, True, "um", f"{off / 1e5:.0f}", "bg-1", seed))  # fmt: skip
+    memory, series = Memory(), ("bore-3", "finish_bore", "bore_diameter", "ends", "plate_off")
+    memory.learn(series, [], [])
+    memory._add(series, told)
+    (found,) = memory.past(series).blocks
+    return found
+
+
+TWO_AIMS = Past(tuple(
+    block(engine, aim, seed)
+    for seed, (engine, aim) in enumerate([("a", 0), ("b", -61), ("a", 1), ("b", -60), ("c", -62), ("a", -1),
+                                          ("b", -61), ("c", -60), ("a", 0), ("b", -62)])
+))  # fmt: skip
+
+
+@pytest.mark.parametrize(("engine", "off", "apart"), [("c", -71, 10), ("a", 9, 9), ("d", -52, 9)])
+def test_blocks_of_other_engines_made_to_the_same_aim_tell_where_a_block_should_be(engine, off, apart):
+    new = block(engine, off, 99).fit
+    told = levels.usual(TWO_AIMS, new, engine, "um")
+    assert (told.own, told.known, told.form) == (engine != "d", False, True)
+    assert abs(new.level - told.centre) / 1e5 == pytest.approx(apart, abs=1)
+    assert levels.quantile(told.of) * told.spread < 7e5  # levels here scatter by 1 um
+
+
+def test_a_block_where_its_engine_was_before_is_known_though_others_are_elsewhere():
+    some = Past((*TWO_AIMS.blocks, block("c", 0, 50)))
+    assert levels.usual(some, block("c", 1, 51).fit, "c", "um").known
+    assert levels.usual(Past(), block("c", 1, 51).fit, "c", "um") is None
 
 
 @pytest.mark.parametrize("of", [12, 14, 30, 80])

@@ -269,6 +269,10 @@ def test_a_housing_open_square_to_the_joint_has_loose_caps(asked):
     assert "torqued" in words["proposal"]
 
 
+def test_a_turn_of_the_dial_in_a_housing_is_no_loose_cap(asked):
+    assert asked(changed(small.sheet(NEXT), by(500), feature="main-3", clock_deg="0")) == []
+
+
 def test_texture_columns_moved_on_by_one_are_proposed_back(asked):
     rows = small.sheet(NEXT)
     told = {(r["characteristic"], r["feature"]): r["value"] for r in rows}
