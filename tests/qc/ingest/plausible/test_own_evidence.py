@@ -137,7 +137,8 @@ def block(engine, off_um, seed, holes=8):
         for clock in (0, 9_000_000):
             off = round((off_um + rng.gauss(0, 1)) * 1e5)
             where = (f"B{seed}", engine, f"cyl-{i}", 1_200_000, clock, 1, None)
-            told.append(PastReading(*where, off, 8_600_000_000, True, "um", f"{off / 1e5:.0f}", "bg-1", seed))  # fmt: skip
+            text = f"{off / 1e5:.0f}"
+            told.append(PastReading(*where, off, 8_600_000_000, True, "um", text, "bg-1", seed))
     memory, series = Memory(), ("bore-3", "finish_bore", "bore_diameter", "ends", "plate_off")
     memory.learn(series, [], [])
     memory._add(series, told)
