@@ -30,6 +30,7 @@ _GROSS: Final = 0.3  # share of its size by which a block may be outside the siz
 _OVERSIZE: Final = 1.5 * FAR  # the same bore before and after it was made an oversize
 _ALLOWED: Final = 0.1  # likewise, once a slip is turned back
 _PART: Final = 0.2  # of a block that must agree with the past for its level to be taken from that part
+_GROSSLY: Final = 5.0  # limits beyond which a reading says nothing about its bore
 _KEY: Final = ("build", "machine", "operation", "characteristic", "method", "state")
 
 
@@ -163,9 +164,9 @@ def _in_shares(
 
 
 def _alike(target: np.ndarray) -> np.ndarray:
-    """Targets, those more than 1 mm from the middle of the block replaced by it."""
-    centre = middle(target)
-    return np.where(np.abs(target - centre) > FAR, centre, target)
+    """Targets, those more than 1 mm from the middle of the block replaced by it where it is one of them."""
+    away = np.abs(target - middle(target)) > FAR
+    return target if away.all() else np.where(away, middle(target), target)
 
 
 def _gross(
@@ -262,7 +263,8 @@ def _suspects(
     for name in dict.fromkeys(features):
         mine = np.flatnonzero(names == name)
         own = about[mine]
-        centre = middle(own)
+        near = own[np.abs(own) <= _GROSSLY * limit]
+        centre = middle(near if len(near) > 1 else own)
         if len(mine) > 2 and abs(centre) <= limit * OF_A_BORE / SPREADS:
             bores[mine] = centre
             suspect[mine] = np.abs(own - centre) > sharp

@@ -32,6 +32,7 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
         for k, one in _single(scene, block):
             slip = slips.setdefault(one.code, Slip(one.code, one.cause, block.characteristic))
             i = int(block.at[k])
+            scene.memo.setdefault("lone", set()).add(i)
             slip.rows.append(i)
             slip.wanted.append(float(block.wanted[k]))
             slip.proposed[i] = one.text

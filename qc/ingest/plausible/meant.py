@@ -231,6 +231,7 @@ def _shifted(f: Figure) -> Iterator[Meaning]:
 
 
 _OF_TABLES: Final = (_nought, _other_units, _half, _other_form, _shifted, _sign, _turned, _walls)
+_GROSSLY: Final = 50.0  # times as far off: then few figures are near by chance
 _OF_DIGITS: Final = ("decimal_slip", "digits_exchanged")  # many ways to be near by chance
 _SIGNED: Final = 0.15  # in favour of a distance: the figure has a sign
 _EXACT: Final = 25 * TICKS_PER_UM  # an amount that is known to the um is asked for more exactly
@@ -253,7 +254,8 @@ def meanings(f: Figure, within: float, all_alike: bool = False) -> list[tuple[fl
         for one in slip(f):
             off = abs(one.size - f.wanted)
             most = min(within, _EXACT) if one.code == "dial_revolution" else within
-            most = within / 2 if one.code in _OF_DIGITS else most
+            near = within if abs(f.size - f.wanted) > _GROSSLY * within else within / 2
+            most = near if one.code in _OF_DIGITS else most
             key, score = (one.code, one.cause), off / within + one.prior
             if off <= most and (key not in found or score < found[key][0]):
                 found[key] = (score, one)

@@ -6,6 +6,7 @@ the same from block to block. So one reading tells the other to little more than
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import sqrt
 from typing import Final
 
 import numpy as np
@@ -14,11 +15,13 @@ from qc.ingest.plausible.blocks import Block
 from qc.ingest.plausible.fit import TO_SD, Place, middle, spots_of
 from qc.ingest.plausible.past import Past, PastBlock, Series
 from qc.ingest.plausible.scene import Scene
+from qc.ingest.plausible.tables import grain
 
 OTHER: Final[Mapping[str, str]] = {"plate_on": "plate_off", "plate_off": "plate_on"}
 _BUILDS: Final = 2  # past ones that tell the usual difference, else
 _BORES: Final = 4  # bores of the block itself
 _SCATTER: Final = 1.5  # times the usual spread that differences of a block may have
+_NINTH: Final = 1.645  # spreads of normal values within which nine of ten lie
 _TAIL: Final = 4.0  # spreads that a difference counts at most
 
 Spot = tuple[str, Place]
@@ -66,7 +69,7 @@ def pair(scene: Scene, block: Block) -> Pair | None:
     if not usual:
         return None
     apart = np.array([usual.get(p, np.nan) for _, p in at])
-    return Pair(theirs + apart, max(spread, block.step / 2 if block.step == block.step else 0.0, 1.0))
+    return Pair(theirs + apart, max(spread, grain(off) / sqrt(6), 1.0))  # two readings were rounded
 
 
 def _deviations(scene: Scene, build: str, series: Series) -> dict[Spot, float]:
@@ -181,5 +184,6 @@ def _by_spot(block: PastBlock) -> dict[Spot, float]:
 def _spread(off: Sequence[float]) -> float:
     """Root mean square, single differences far off counted less [ticks]."""
     apart = np.abs(np.array(off))
-    rough = max(TO_SD * middle(apart), 1.0)
+    # a coarse gauge makes more than half of them nought
+    rough = max(TO_SD * middle(apart), float(np.percentile(apart, 90)) / _NINTH, 1.0)
     return float(np.sqrt(np.mean(np.minimum(apart, _TAIL * rough) ** 2)))

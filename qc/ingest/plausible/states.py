@@ -170,6 +170,8 @@ def _caps(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicion
         places, off = _profile(scene, some)
         own = _usual(past, places)
         upright = clock[list(some)] == 0
+        if scene.memo.get("lone", set()) & set(some):
+            continue  # a single figure explains it
         if own is None or noise != noise or not upright.any() or upright.all():
             continue
         left = off - own

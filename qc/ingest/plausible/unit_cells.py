@@ -46,7 +46,7 @@ def _odd(scene: Scene, block: Block, unit: str) -> list[int]:
         return []
     factor = units.ticks(units.number("1"), _OTHER[unit]) / units.ticks(units.number("1"), unit)
     found = []
-    for k in np.flatnonzero(own & (target > 0) & ~block.suspect).tolist():
+    for k in np.flatnonzero(own & (target > 0)).tolist():
         as_read, as_meant = (np.abs(np.log(sizes / (target[k] * f))).min() for f in (1.0, factor))
         if as_read > np.log(_ANOTHER) and as_meant < np.log(_SAME) and not figure(scene, block, k).deviates:
             found.append(k)

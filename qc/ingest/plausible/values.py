@@ -94,6 +94,8 @@ Explained = list[tuple[int, Meaning | None]]
 def _explained(scene: Scene, block: Block) -> Iterator[tuple[str, str, Explained]]:
     """Yield code, cause and readings of each slip in a block; what all of them have in common comes first."""
     left = [int(k) for k in np.flatnonzero(block.suspect)]
+    if block.whole and _scattered(block, left):
+        left = [k for k in left if abs(block.off[k] - block.level) > block.band]
     told = _told(scene, block, left)
     common = _in_common(left, told)
     if common is not None:
