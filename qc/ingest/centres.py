@@ -1,8 +1,9 @@
-"""Reader of lists of housing centres from a coordinate measuring machine: one line a main and axis.
+"""Reader of lists of centres and sizes from a coordinate measuring machine: one line a hole and axis.
 
 A height or sideways place becomes a reading of `tunnel_centre`, its station the place along the line: the
 nominal one where the list has it, so that a block measured twice has the same places. A diameter becomes a
-reading of `tunnel_diameter` by the method `fitted`, as a circle through many points is no two-point size.
+reading of `tunnel_diameter`, `bore_diameter` or `rod_bore_diameter` by the method `fitted`, as a circle
+through many points is no two-point size.
 """
 
 from collections.abc import Iterator, Mapping
@@ -25,6 +26,7 @@ from qc.ingest.rows import WRITTEN, Row
 from qc.records import Cell, Finding, Reading
 
 METHOD: Final = "fitted"
+_SIZED: Final = {"main": "tunnel_diameter", "cyl": "bore_diameter", "rod": "rod_bore_diameter"}
 _FIGURES: Final = ("nominal", "actual", "deviation", "plus", "minus", "out")
 
 
@@ -124,7 +126,7 @@ class _List:
             role = "feature" if feature == "-" else "axis"
             self.left_out.append(self.cells.cell(row, self.columns.at[role]))
             return None
-        if feature is None or not feature.removeprefix("main-").isdigit():
+        if feature is None or not _has(feature, axis):
             self.unnamed["feature"].append(self.cells.cell(row, self.columns.at["feature"]))
             return None
         if axis is None:
@@ -167,8 +169,10 @@ class _List:
         told = self._common(line)
         doubts: list[Doubt] = []
         if size:
-            told |= {"characteristic": "tunnel_diameter", "method": told.get("method") or METHOD}
+            told |= {"characteristic": _SIZED[_word(line.feature)], "method": told.get("method") or METHOD}
             told |= self._sizes(line)
+            if _word(line.feature) != "main" and (station := line.texts.get("station_mm")):
+                told["station_mm"] = station
         else:
             told |= {"characteristic": "tunnel_centre", "method": line.axis.removeprefix("-")}
             told["station_mm"] = line.texts.get("station_mm") or stations.get(line.feature, "")
@@ -233,6 +237,16 @@ class _List:
         ]  # fmt: skip
         if unsigned:
             yield centre_words.no_limits(unsigned)
+
+
+def _word(feature: str) -> str:
+    return feature.partition("-")[0]
+
+
+def _has(feature: str, axis: str | None) -> bool:
+    """Whether a hole is one that lists tell of: a main anything, a bore or rod its size."""
+    word, _, number = feature.partition("-")
+    return number.isdigit() and (word == "main" or (word in _SIZED and axis in ("diameter", "radius")))
 
 
 def _as_written(row: Row, line: _Line) -> Row:

@@ -92,8 +92,8 @@ def _axis(name: str, text: str) -> str:
 
 def _main(name: str, text: str) -> str:
     known = "-" if text == "-" else keys.feature(text)
-    if known is None or not (known == "-" or known.startswith("main-")):
-        raise FileError(f"{name!r} cannot mean {text!r}: write main-1, main-2, ... or - to leave it out")
+    if known is None or not (known == "-" or known.startswith(("main-", "cyl-", "rod-"))):
+        raise FileError(f"{name!r} cannot mean {text!r}: write main-1, cyl-1, ... or - to leave it out")
     return known
 
 

@@ -10,13 +10,13 @@ from types import ModuleType
 from typing import Final
 
 from qc.errors import FileError
-from qc.ingest import delimited, fixed_width, json_lines, parquet, trace_sdf, trace_x3p, workbook
+from qc.ingest import delimited, fixed_width, json_lines, parquet, qif, trace_sdf, trace_x3p, workbook
 from qc.ingest.grid import Grid
 from qc.ingest.kinds import kind_of
 from qc.ingest.rows import tables
 
 LARGEST: Final = 50_000_000
-READERS: Final[tuple[ModuleType, ...]] = (workbook, parquet, json_lines, fixed_width, delimited)
+READERS: Final[tuple[ModuleType, ...]] = (workbook, parquet, json_lines, qif, fixed_width, delimited)
 _HEAD: Final = 65_536
 _SAID: Final = (
     (b"%PDF", "a PDF, which holds a picture of figures and no figures"),
@@ -25,8 +25,8 @@ _SAID: Final = (
     (b"GIF8", "a picture"),
     (b"\xd0\xcf\x11\xe0", "an old workbook (XLS) or another office document of that age"),
     (b"SQLite format 3", "a database"),
-    (b"<?xml", "an XML document; results in QIF (ISO 23952) are not read yet"),
-    (b"\xef\xbb\xbf<?xml", "an XML document; results in QIF (ISO 23952) are not read yet"),
+    (b"<?xml", "an XML document, and none of QIF (ISO 23952)"),
+    (b"\xef\xbb\xbf<?xml", "an XML document, and none of QIF (ISO 23952)"),
 )
 
 

@@ -16,6 +16,7 @@ from qc.ingest.rows import Row, headed
 from qc.records import Cell, Finding
 
 _MOST_ROWS: Final = 2_000  # of a sheet that a person typed
+_MOST_LINES: Final = 50_000  # of a list that a machine wrote
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +56,9 @@ def _cell_by_cell(
 ) -> CellRead | None:
     if bench.claims(grid):
         return bench.read(grid, shop, sha256)
-    if len(grid.rows) > _MOST_ROWS:
-        return None
     cells = Cells(grid)
+    if len(grid.rows) > (_MOST_LINES if centres.claims(cells) else _MOST_ROWS):
+        return None
     fit, why = shelf.fitting(layouts, name, cells)
     if len(fit) > 1:
         both = " and ".join(f.name for f in fit)

@@ -10,6 +10,9 @@ import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
+from tests.generate import qif
+
+QIF = {"feature": "main-1", "value": "64.006", "target": "64"}
 HEADER = "build,machine,operation,characteristic,feature,value,unit,measured_at,note\n"
 ROW = "B-1,hone-1,hone,bore_diameter,cyl-{n},96.{n:03d},mm,2026-04-03,\n"
 NAMES = {
@@ -115,6 +118,9 @@ MADE: dict[str, Callable[[], bytes]] = {
     "picture.csv": lambda: b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 50,
     "half utf-16.csv": lambda: plain().decode().encode("utf-16")[:-1],
     "results.qif": lambda: b'<?xml version="1.0"?><QIFDocument/>',
+    "entities.qif": lambda: qif.document([QIF], before='<!DOCTYPE q [<!ENTITY a "b">]>').encode(),
+    "deep.qif": lambda: qif.document([QIF]).replace("<Results>", "<Results>" + "<a>" * 2_000_000).encode(),
+    "many.qif": lambda: qif.document([QIF] * 40_000).encode(),
     "cut.parquet": lambda: b"PAR1" + b"\x15\x04" * 500 + b"PAR1",
     "stray quote.csv": lambda: plain().replace(b"hone-1", b'ho"ne', 1).replace(b"B-1", b'"B-1', 1),
 }  # fmt: skip

@@ -17,7 +17,7 @@ from qc.ingest import fixed_width, json_lines, layout, number_marks, parquet, pa
 from qc.ingest.line import Shop
 from qc.records import Finding
 from tests.fuzz import parsers
-from tests.generate import files, hostile, traces
+from tests.generate import files, hostile, qif, traces
 
 many = settings(max_examples=400, deadline=None, suppress_health_check=list(HealthCheck))
 SMALL = [m for m in files.files(11) if len(m.content) < 12_000]
@@ -65,6 +65,12 @@ def test_true_files_of_every_kind_with_spoilt_bytes_are_answered(data):
 @given(spoilt(TRACES))
 def test_spoilt_traces_are_answered(data):
     answered("x.sdf", data)
+
+
+@many
+@given(spoilt([qif.document([{"feature": "main-1", "value": "64.006", "target": "64"}]).encode()]))
+def test_spoilt_results_of_a_measuring_machine_are_answered(data):
+    answered("x.qif", data)
 
 
 @many

@@ -284,7 +284,7 @@ def test_a_radius_taken_for_a_diameter_can_be_put_right(taken):
 
 @pytest.mark.parametrize(
     "told",
-    ['axes = {Z = "up"}', 'features = {A = "cyl-1"}', 'tolerances = "both"', 'start = "here"',
+    ['axes = {Z = "up"}', 'features = {A = "deck-left"}', 'tolerances = "both"', 'start = "here"',
      'stations = "x"', 'height = "1"'],
 )  # fmt: skip
 def test_a_layout_that_says_what_no_list_has_is_refused(told):
