@@ -96,12 +96,13 @@ def test_a_whole_block_read_in_one_state_is_told_by_the_blocks_before(asked, wri
     assert asked(rows) == [("states_mixed", lines(rows, state=written))]
 
 
-def test_a_bore_off_by_a_turn_of_the_dial_in_one_state_is_no_state_mixed(asked):
+@pytest.mark.parametrize("off", [0.5, 0.008])
+def test_a_bore_that_is_off_in_one_state_is_no_state_mixed(asked, off):
+    there = ("plate_off", "cyl-3")
     rows = [
-        r | {"value": f"{float(r['value']) + 0.5:.3f}"}
-        if (r["state"], r["feature"]) == ("plate_off", "cyl-3") else r
+        r | {"value": f"{float(r['value']) + off:.3f}"} if (r["state"], r["feature"]) == there else r
         for r in small.bores(NEXT)
-    ]  # fmt: skip
+    ]
     assert "states_mixed" not in [code for code, _ in asked(rows)]
 
 
@@ -153,7 +154,7 @@ TWO_AIMS = Past(tuple(
 ))  # fmt: skip
 
 
-@pytest.mark.parametrize(("engine", "off", "apart"), [("c", -71, 10), ("a", 9, 9), ("d", -52, 9)])
+@pytest.mark.parametrize(("engine", "off", "apart"), [("c", -71, 10), ("a", 9, 9), ("a", -58, 58), ("d", -52, 9)])
 def test_blocks_of_other_engines_made_to_the_same_aim_tell_where_a_block_should_be(engine, off, apart):
     new = block(engine, off, 99).fit
     told = levels.usual(TWO_AIMS, new, engine, "um")
