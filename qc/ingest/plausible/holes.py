@@ -44,6 +44,7 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
     tables = [
         b for b in blocks(scene)
         if b.aimed and not b.whole and b.characteristic in _KEYS and len(set(b.features)) >= _LEAST
+        and b.key not in scene.memo.get("explained", ())
     ]  # fmt: skip
     found = {i: one for i, b in enumerate(tables) if (one := _one(scene, b, tables))}
     for i, one in found.items():

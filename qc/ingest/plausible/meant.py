@@ -8,6 +8,7 @@ from itertools import combinations
 from typing import Final
 
 from qc import units
+from qc.catalogue import CATALOGUE
 from qc.errors import NumberError
 from qc.ingest.checks import FAR, INCH
 from qc.units import TARGET_UNIT, TICKS_PER_UM
@@ -131,8 +132,8 @@ def _other_form(f: Figure) -> Iterator[Meaning]:
 
 
 def _half(f: Figure) -> Iterator[Meaning]:
-    if f.deviates:
-        return
+    if f.deviates or not CATALOGUE[f.characteristic].coded:
+        return  # nothing else has a radius
     for factor, cause in ((2.0, "half"), (0.5, "double")):
         size = f.size * factor
         yield Meaning("half_or_double", cause, size, f.written(size), _PRIOR["half_or_double"])

@@ -47,6 +47,7 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
         unit = scene.columns["unit"][block.at[0]]
         meant = _meant(scene, block, unit, some) if unit in _UNITS else None
         if meant is not None:
+            scene.memo.setdefault("explained", set()).add(block.key)
             yield _suspicion(scene, block, unit, meant)
 
 

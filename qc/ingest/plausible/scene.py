@@ -88,7 +88,8 @@ class Scene:
         write
     of_builds : readings of other builds, as in `kept`
     usual : readings by characteristic that an operation has brought so far
-    memo : what one check worked out and another needs too
+    memo : what one check worked out and another needs too: `blocks`; `explained`, keys of blocks whose unit
+        or signs are in doubt, which tell nothing about others; `lone`, readings that are single slips
     """
 
     lines: tuple[Row, ...]

@@ -46,6 +46,7 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
             if one is not None:
                 found[block.key] = one
     for one in _culprits(list(found.values())):
+        scene.memo.setdefault("explained", set()).add(one.block.key)
         yield _suspicion(scene, one)
 
 
@@ -57,7 +58,8 @@ def _turned(block: Block, told: Pair) -> _Turned | None:
     sure = (own > _STRANGE) & (turned < _FITS)
     beside = (own > _BESIDE) & (turned < _FITS) & (turned < own - 1)
     sure &= _explained(names, own, beside)
-    if not sure.any():
+    # holes that changed places contradict the other state as well, in more than signs explain
+    if not sure.any() or 4 * np.sum((own > _STRANGE) & ~beside) > np.sum(beside):
         return None
     bores = set(names[sure].tolist())
     # where two bores have it, all of the table may
