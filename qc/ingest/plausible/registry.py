@@ -49,7 +49,7 @@ from qc.store.lookalike import builds_alike
 
 # the order matters: a slip that explains more is asked for before one that explains less
 CHECKS: Final[tuple[Check, ...]] = (
-    copied, named, nominal, forms, unit_cells, scale, plates, signs, lone, rounded, runs, twins, holes,
+    copied, named, nominal, forms, unit_cells, scale, signs, plates, lone, rounded, runs, twins, holes,
     states, zeroed, shifted, values, stock, elsewhere, dates, years, registered, again, typed, clearances,
 )  # fmt: skip
 CODES: Final = frozenset(code for check in CHECKS for code in check.CODES) | frozenset(limits.CODES)
