@@ -5,7 +5,7 @@ exchange they fit; the gain has to be convincing.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from math import log
 from typing import Final
@@ -25,18 +25,24 @@ _LEAST: Final = 4  # holes of a table
 _GAIN: Final = 18.0  # in squares of the usual spread of bores: far beyond what chance gives 30 exchanges
 _ALONE: Final = 28.0  # likewise where no other state of the build is there to agree
 _LEFT: Final = 0.35  # of the sum of squares that may be left
-_LIKELIER: Final = 8.0  # logarithm of a ratio of likelihoods, that of the number of exchanges taken off
-_OTHER_STATE: Final = 25.0  # likewise beside another state: what bolts pull differs from block to block
-_FITS: Final = 2.2  # mean square that may be left, in what chance leaves
+_LIKELIER: Final = 8.0  # logarithm of a ratio of likelihoods, that of the number of ways taken off
+# likewise beside another state, where a misfit counts twice: what bolts pull differs from block to block
+_OTHER_STATE: Final = 20.0
+_SORTS: Final = 3  # of exchanges
+_ALIKE: Final = 1.0  # difference of two such logarithms that decides nothing
 _KEYS: Final = ("bore_diameter", "piston_diameter", "tunnel_diameter", "rod_bore_diameter")
 
 
 @dataclass(frozen=True, slots=True)
 class _Exchange:
-    """One way in which holes change places: `order[i]` is the hole whose figures stand at hole i."""
+    """One way in which holes change places: `order[i]` is the hole whose figures stand at hole i.
+
+    ways : number of exchanges of this sort; each sort is held to be as likely as the others
+    """
 
     words: str
     order: tuple[int, ...]
+    ways: int = 1
 
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
@@ -50,9 +56,17 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
     for i, one in found.items():
         other = _in_other_state(tables[i], tables)
         k = next((k for k in found if tables[k] is other), None)
-        # of two states that contradict each other the one that gains more
-        if k is None or one.gain >= found[k].gain:
+        if k is None or _sooner((one, tables[i]), (found[k], tables[k])):
             yield _suspicion(scene, tables[i], one)
+
+
+def _sooner(one: tuple["_Found", Block], other: tuple["_Found", Block]) -> bool:
+    """Whether of two states that contradict each other this is the one to ask about.
+
+    The one that gains more; where both gain alike the one that fits its own targets less.
+    """
+    apart = one[0].gain - other[0].gain
+    return apart > 0 if abs(apart) > _ALIKE else _misfit(one[1]) >= _misfit(other[1])
 
 
 def _misfit(block: Block) -> float:
@@ -85,7 +99,7 @@ def _exchanges(n: int) -> Iterator[_Exchange]:
     for i, k in combinations(there, 2):
         order = list(there)
         order[i], order[k] = k, i
-        yield _Exchange("two of them taken for each other", tuple(order))
+        yield _Exchange("two of them taken for each other", tuple(order), n * (n - 1) // 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,16 +122,16 @@ def _told(scene: Scene, block: Block, told: Together) -> _Found | None:
     weight = np.linalg.inv(told.cov)
     before = float(told.off @ weight @ told.off)
     found: _Found | None = None
-    some = list(_exchanges(len(holes)))
-    for one in some:
+    for one in _exchanges(len(holes)):
         moved = told.off.copy()
         values = _exchanged(scene, block, holes, one)
         if values is None:
             continue
         moved[: block.new] += values
         after = float(moved @ weight @ moved)
-        if found is None or after < found.after:
-            found = _Found(one, holes, (before - after) / 2 - log(len(some)), before, after)
+        gain = (before - after) / 2 - log(_SORTS * one.ways)
+        if found is None or gain > found.gain:
+            found = _Found(one, holes, gain, before, after)
     return found
 
 
@@ -145,12 +159,16 @@ def _one(scene: Scene, block: Block, tables: Sequence[Block]) -> _Found | None:
     if told is None:
         return _best(scene, block, other)
     one = _told(scene, block, told)
-    if one is None or one.gain < _LIKELIER:
+    if one is None:
         return None
     # the spreads of this block may be larger than those before
     left = max(1.0, one.after / len(told.off))
-    least = _LIKELIER if other is None else _OTHER_STATE
-    return one if left < _FITS and one.gain / left > least else _best(scene, block, other)
+    sure = one.gain > _LIKELIER * left if other is None else one.gain > _OTHER_STATE * left**2
+    if sure or one.gain < _LIKELIER * left:
+        return one if sure else None
+    best = _best(scene, block, other)
+    # of two states that contradict each other the readings together tell which it was
+    return best if best is None else replace(best, gain=one.gain)
 
 
 def _best(scene: Scene, block: Block, other: Block | None) -> _Found | None:

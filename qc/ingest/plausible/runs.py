@@ -20,8 +20,9 @@ from qc.ingest.plausible.together import Together, shown_step, together
 
 CODES: Final = ("nominal_copied", "filled_down")
 RIVALS: Final = True
-_LEAST: Final = 6  # equal figures in a row that are looked at
-_CHANCE: Final = log(2e-3)  # of such a run somewhere in a table; shops fill few tables with runs at all
+_LEAST: Final = 5  # equal figures in a row that are looked at
+# of such a run somewhere in a table by chance: on target, of another figure
+_CHANCE: Final = {True: log(2e-3), False: log(1.5e-3)}
 _TABLE: Final = ("build", "machine", "operation", "characteristic", "method", "state")
 _NEAR: Final = 4  # rows of the file, between which others may stand
 _MOST: Final = 0.95  # of two neighbours: nothing is certain to repeat
@@ -50,7 +51,7 @@ def _of_table(scene: Scene, key: tuple[Any, ...], at: list[int]) -> Iterator[Sus
             if rounded.issuperset(run) or doubted.issuperset(run):
                 continue
             likely = likely or Likely(scene, scene.past(key[1:]), at)
-            if _chance(scene, at, run, nominal, (likely, together(scene, key, at))) < _CHANCE:
+            if _chance(scene, at, run, nominal, (likely, together(scene, key, at))) < _CHANCE[nominal]:
                 doubted |= set(run)
                 yield _suspicion(scene, run, nominal)
 

@@ -122,6 +122,16 @@ def test_eight_equal_figures_in_a_row_are_filled_down(asked):
     assert "10 times in a row" in words["saw"]
 
 
+def test_five_equal_figures_against_the_pattern_of_the_bore_are_filled_down(asked):
+    rows = small.sheet(NEXT)
+    # with the plate off the top along the crank line is 9 um tighter: no bore reads the same all the way down
+    off = sorted(lines(rows, state="plate_off", feature="cyl-3", characteristic="bore_diameter"))[:5]
+    first = rows[off[0] - 2]["value"]
+    filled = [r | {"value": first} if i + 2 in off else r for i, r in enumerate(rows)]
+    _, named = one(asked(filled), "filled_down", "ask")
+    assert named == set(off)
+
+
 def test_a_coarse_gauge_repeats_itself_and_is_asked_nothing(asked):
     coarse = [
         r | {"value": f"{round(float(r['value']), 2):.2f}", "gauge": "bg-2", "machine": "hone-9"}
@@ -147,7 +157,7 @@ def test_one_bore_on_its_target_where_the_others_and_its_other_state_are_not(ask
 
 def unlike(rows):
     """Bores that were honed to other sizes, each alike in both states."""
-    for feature, um in (("cyl-1", 6), ("cyl-4", -6)):
+    for feature, um in (("cyl-1", 8), ("cyl-4", -8)):
         rows = changed(rows, by(um), characteristic="bore_diameter", feature=feature)
     return rows
 
@@ -160,7 +170,10 @@ def test_bores_exchanged_in_one_state_are_told_by_the_other(asked):
     for r in (rows[i - 2] for i in on):
         r["value"] = there[turned[r["feature"]], r["station_mm"], r["clock_deg"]]
     words, named = one(asked(rows), "wrong_holes", "ask")
-    assert named == on
+    # with one target for all bores nothing tells which of the two states it was
+    ends = [lines(rows, state=state, feature=f"cyl-{n}", characteristic="bore_diameter")
+            for state in ("plate_on", "plate_off") for n in (1, 4)]  # fmt: skip
+    assert named in (ends[0] | ends[1], ends[2] | ends[3])
     assert "two of them taken for each other" in words["doubt"]
 
 
