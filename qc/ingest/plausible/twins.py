@@ -83,13 +83,15 @@ def unlikely(
         here = Agreed()
         here.learn({name: hole for name, hole in table.items() if name not in group[1:]})
         often = [max(pair) for pair in zip(here.told(), before.told(), strict=True)]
+        if not often[0]:  # too few holes tell how often any two agree
+            continue
         n = len(table[group[0]])
         at = [order.index(name) for name in group]
         beside = at[-1] - at[0] == len(at) - 1
         pairs = len(order) - 1 if beside else len(order) * (len(order) - 1) // 2
         # one copy must be unbelievable by itself: where all holes of a block agree, agreeing is common
         chance = _all_agree(often, n, _agree(step, reading_spread)) + log(pairs * n / cells)
-        if often[0] and chance < _RATE:
+        if chance < _RATE:
             found.append(list(group))
     return found
 

@@ -46,6 +46,12 @@ def test_holes_that_often_agree_are_not_doubted():
     assert told(table(block)) == []
 
 
+def test_two_holes_alone_tell_nothing():
+    (block,) = blocks(1, 1, 3.0, 2.0, 1.0, holes=2)
+    block[1] = block[0]
+    assert told(table(block)) == []
+
+
 def test_a_hole_with_one_other_figure_is_not_the_same():
     (block,) = blocks(1, 1, 3.0, 2.0, 1.0)
     block[3] = block[2]
