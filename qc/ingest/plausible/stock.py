@@ -20,6 +20,8 @@ RIVALS: Final = True
 _TABLE: Final = ("build", "machine", "operation", "characteristic", "method", "state")
 _HALF_STEP: Final = 125 * TICKS_PER_UM  # of the smallest oversize, 0.25 mm: less is wear and scatter
 _BUILDS: Final = 30  # of an engine that are asked for, where its last blocks are too few
+# below the smallest block: three quarters of that step, as blocks of one size differ by their wear
+_SMALLER: Final = 190 * TICKS_PER_UM
 _OFTEN: Final = 3  # blocks at the smallest size, after which a smaller one is strange
 _LEAST_CLEARANCE: Final = 30 * TICKS_PER_UM  # of a piston (common practice, no source)
 _MOST_CLEARANCE: Final = 250 * TICKS_PER_UM  # likewise; more is taken by no piston
@@ -45,7 +47,8 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
         size = scene.columns["size"]
         holes = {f: middle(size[some]) for f, some in _holes(scene, at).items()}
         block = middle(np.array(list(holes.values())))
-        small = {f for f, x in holes.items() if fits.least - _MOST < x < fits.least}
+        least = fits.least + (_HALF_STEP if block < fits.least else 0.0)
+        small = {f for f, x in holes.items() if fits.least - _MOST < x < least}
         most = fits.worn if block > fits.worn else fits.most
         large = {f for f, x in holes.items() if most < x < fits.most + _MOST}
         for code, names in (("undersize", small), ("no_stock", large)):
@@ -79,7 +82,7 @@ def _fits(scene: Scene, key: tuple[Any, ...], at: Sequence[int]) -> _Fits:
 
 def _least(bores: Sequence[float], pistons: Sequence[float]) -> float:
     """No bore of an engine is smaller, by those that came and by its pistons [ticks]; -inf unknown."""
-    told = [(np.array(some), room) for some, room in ((bores, _HALF_STEP), (pistons, 0.0)) if len(some)]
+    told = [(np.array(some), room) for some, room in ((bores, _SMALLER), (pistons, 0.0)) if len(some)]
     often = max((int((some < some.min() + _HALF_STEP).sum()) for some, _ in told), default=0)
     return min(float(some.min()) - room for some, room in told) if often >= _OFTEN else -np.inf
 

@@ -154,7 +154,9 @@ TWO_AIMS = Past(tuple(
 ))  # fmt: skip
 
 
-@pytest.mark.parametrize(("engine", "off", "apart"), [("c", -71, 10), ("a", 9, 9), ("a", -58, 58), ("d", -52, 9)])
+@pytest.mark.parametrize(
+    ("engine", "off", "apart"), [("c", -71, 10), ("a", 9, 9), ("a", -58, 58), ("d", -52, 9)]
+)
 def test_blocks_of_other_engines_made_to_the_same_aim_tell_where_a_block_should_be(engine, off, apart):
     new = block(engine, off, 99).fit
     told = levels.usual(TWO_AIMS, new, engine, "um")
