@@ -50,7 +50,8 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
     tables = [
         b for b in blocks(scene)
         if b.aimed and not b.whole and b.characteristic in _KEYS and len(set(b.features)) >= _LEAST
-        and b.key not in scene.memo.get("explained", ())
+        # a table whose unit or signs are in doubt tells nothing, nor does its other state beside it
+        and not any(key[:4] == b.key[:4] for key in scene.memo.get("explained", ()))
     ]  # fmt: skip
     found = {i: one for i, b in enumerate(tables) if (one := _one(scene, b, tables))}
     for i, one in found.items():
