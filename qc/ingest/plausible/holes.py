@@ -28,21 +28,16 @@ _LEFT: Final = 0.35  # of the sum of squares that may be left
 _LIKELIER: Final = 8.0  # logarithm of a ratio of likelihoods, that of the number of ways taken off
 # likewise beside another state, where a misfit counts twice: what bolts pull differs from block to block
 _OTHER_STATE: Final = 20.0
-_SORTS: Final = 3  # of exchanges
-_ALIKE: Final = 1.0  # difference of two such logarithms that decides nothing
+_ALIKE: Final = 0.05  # difference of two such logarithms that decides nothing
 _KEYS: Final = ("bore_diameter", "piston_diameter", "tunnel_diameter", "rod_bore_diameter")
 
 
 @dataclass(frozen=True, slots=True)
 class _Exchange:
-    """One way in which holes change places: `order[i]` is the hole whose figures stand at hole i.
-
-    ways : number of exchanges of this sort; each sort is held to be as likely as the others
-    """
+    """One way in which holes change places: `order[i]` is the hole whose figures stand at hole i."""
 
     words: str
     order: tuple[int, ...]
-    ways: int = 1
 
 
 def doubts(scene: Scene) -> Iterator[Suspicion]:
@@ -100,7 +95,7 @@ def _exchanges(n: int) -> Iterator[_Exchange]:
     for i, k in combinations(there, 2):
         order = list(there)
         order[i], order[k] = k, i
-        yield _Exchange("two of them taken for each other", tuple(order), n * (n - 1) // 2)
+        yield _Exchange("two of them taken for each other", tuple(order))
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,14 +118,15 @@ def _told(scene: Scene, block: Block, told: Together) -> _Found | None:
     weight = np.linalg.inv(told.cov)
     before = float(told.off @ weight @ told.off)
     found: _Found | None = None
-    for one in _exchanges(len(holes)):
+    some = list(_exchanges(len(holes)))
+    for one in some:
         moved = told.off.copy()
         values = _exchanged(scene, block, holes, one)
         if values is None:
             continue
         moved[: block.new] += values
         after = float(moved @ weight @ moved)
-        gain = (before - after) / 2 - log(_SORTS * one.ways)
+        gain = (before - after) / 2 - log(len(some))
         if found is None or gain > found.gain:
             found = _Found(one, holes, gain, before, after)
     return found
