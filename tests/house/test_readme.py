@@ -58,7 +58,8 @@ def test_the_two_commands_stand_in_one_block():
     block = re.search(r"```sh\n(.*?)```", README, re.DOTALL).group(1)
     assert block.splitlines() == [
         "python3 -m venv .venv && . .venv/bin/activate && pip install -c .ci/constraints.txt -e . && qc demo",
-        ". .venv/bin/activate && pip install -c .ci/constraints.txt -e '.[test]' && pytest -n 2 --dist loadfile",
+        ". .venv/bin/activate && pip install -c .ci/constraints.txt -e '.[test]' && "
+        "pytest -n 2 --dist loadfile",
     ]
 
 
