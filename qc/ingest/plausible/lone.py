@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from qc.ingest.plausible import value_words
+from qc.ingest.plausible import states, value_words
 from qc.ingest.plausible.blocks import Block, blocks
 from qc.ingest.plausible.meant import Meaning, meanings
 from qc.ingest.plausible.scene import Scene, Suspicion
@@ -48,6 +48,8 @@ def _single(scene: Scene, block: Block) -> Iterator[tuple[int, Meaning]]:
     for k in np.flatnonzero(block.suspect).tolist():
         name, one = block.features[k], figure(scene, block, k)
         if bores[name] > 1 or every[name] <= _MATES or abs(one.size - one.wanted) < _FAR * block.limit:
+            continue
+        if states.stands_off(scene, block, k):
             continue
         told = meanings(one, 2 * _EXACT * close)
         if told and told[0][1].code in CODES and abs(told[0][1].size - one.wanted) <= _EXACT * close:

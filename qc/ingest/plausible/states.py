@@ -12,6 +12,7 @@ from typing import Any, Final
 import numpy as np
 
 from qc.catalogue import said
+from qc.ingest.plausible.blocks import Block
 from qc.ingest.plausible.fit import Place, spots_of
 from qc.ingest.plausible.fit import middle as middle_of
 from qc.ingest.plausible.past import Past, Series
@@ -32,6 +33,7 @@ _LOOSE: Final = 6.0  # spreads by which the direction square to the joint must b
 _LOOSE_LEAST: Final = 6 * TICKS_PER_UM
 # more is a slip of figures: a cap stands off by some hundredths of a mm (common practice, no source)
 _LOOSE_MOST: Final = 150 * TICKS_PER_UM
+_SMALL: Final = 2.0  # spreads of bores by which the other directions must be small
 _HOUSED: Final = frozenset({"tunnel_diameter", "rod_bore_diameter"})
 
 
@@ -159,6 +161,26 @@ def mixed(series: Series, other: Series, at: list[int]) -> Suspicion:
         "The readings count with those of the state that is written: states are never mixed.",
         dict.fromkeys(at, other[4]), "state",
     )  # fmt: skip
+
+
+def stands_off(scene: Scene, block: Block, k: int) -> bool:
+    """Whether a reading in doubt is large square to the joint as under a loose cap.
+
+    A housing that is pulled out of round keeps its length around: its other directions are small then; one
+    figure mistyped leaves them alone. Two housings large so in one table are no two figures mistyped.
+    """
+    c, i = scene.columns, int(block.at[k])
+    if block.characteristic not in _HOUSED or c["clock"][i] != 0:
+        return False
+    over = c["size"][block.at] - block.wanted[: block.new]
+    large = (c["clock"][block.at] == 0) & (over > 0) & (over < _LOOSE_MOST)
+    mates = [j for j in range(block.new) if block.features[j] == block.features[k] and j != k]
+    if not large[k] or not mates:
+        return False
+    at = block.at[mates]
+    usual = np.array([block.past.pattern.get(p, 0.0) for p in spots_of(c["station"][at], c["clock"][at])])
+    low = float(np.mean(block.off[mates] - block.level - usual))
+    return int((large & block.suspect).sum()) > 1 or low < -_SMALL * block.past.bore_spread
 
 
 def _caps(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicion]:

@@ -3,12 +3,13 @@
 import math
 import random
 import shutil
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from scipy import stats
 
-from qc.ingest.plausible import elsewhere, levels, plate_history, plates, stock, zeroed
+from qc.ingest.plausible import elsewhere, levels, plate_history, plates, states, stock, zeroed
 from qc.ingest.plausible.past import Memory, Past, PastReading
 from qc.ingest.run import ingest
 from qc.store import Store
@@ -187,3 +188,19 @@ def test_the_likelihood_of_a_holes_differences_is_that_of_normal_values_with_a_c
     whole = stats.multivariate_normal(cov=covariance).logpdf(apart)  # scipy
     left_out = -2 * math.log(2 * math.pi)
     assert plate_history.likelihood(apart, spread, shift) + left_out == pytest.approx(whole)
+
+
+@pytest.mark.parametrize(
+    ("over", "mates", "large", "told"),
+    [(27, -6, 1, True), (27, 0, 1, False), (27, 0, 2, True), (500, -6, 1, False), (-27, -6, 1, False)],
+)
+def test_one_figure_large_square_to_the_joint_is_a_cap_where_its_mates_are_small(over, mates, large, told):
+    clock = np.array([0.0, 6e6, 1.2e7] * 2)
+    size = np.array([over, mates, mates, 27 if large > 1 else 0, 0, 0]) * 1e5
+    columns = {"clock": clock, "station": np.full(6, 1.2e6), "size": size}
+    block = SimpleNamespace(
+        characteristic="tunnel_diameter", at=np.arange(6), new=6, off=size, level=0.0, wanted=np.zeros(6),
+        features=("main-1",) * 3 + ("main-2",) * 3, suspect=np.abs(size) > 1e6,
+        past=SimpleNamespace(pattern={}, bore_spread=1.3e5),
+    )  # fmt: skip
+    assert states.stands_off(SimpleNamespace(columns=columns), block, 0) is told
