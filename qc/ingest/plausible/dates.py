@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from qc.ingest.plausible.fit import middle
-from qc.ingest.plausible.registered import DAY, day
+from qc.ingest.plausible.registered import DAY, day, written
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.ingest.times import EPOCH
 
@@ -149,14 +149,9 @@ def _suspicion(
     column = "made_at" if c.made_at != c.measured_at else "measured_at"
     return Suspicion(
         tuple(at), "doubtful_date", "stop" if reason == "to come" else "ask", f"{build}|{reason}",
-        f"{{who}} {{read}} on {span}.", why[reason],
+        f"{{who}}: dated {span}.", why[reason],
         f"{proposal}Correct the dates in the file or the list of builds; accept if both are right.",
         "" if reason == "to come"
         else "The readings count on these days: in these months, and under the limits in force then.",
-        {i: _text(instead[i], scene.rows[i].made_is_date) for i in fitting}, column,
+        {i: written(instead[i], scene.rows[i].made_is_date) for i in fitting}, column,
     )  # fmt: skip
-
-
-def _text(t: float, is_date: bool) -> str:
-    at = EPOCH + timedelta(microseconds=int(t))
-    return f"{at:%Y-%m-%d}" if is_date else f"{at:%Y-%m-%dT%H:%M:%S}Z"

@@ -36,7 +36,7 @@ def _suspicion(
     )
     return Suspicion(
         tuple(rows), "wrong_characteristic", "ask", f"{operation}|{characteristic}",
-        "{who} {read} {texts} as " + f"{catalogue.said(characteristic)} after {catalogue.said(operation)}.",
+        "{who}: " + f"{catalogue.said(characteristic)} is entered after {catalogue.said(operation)}.",
         f"That work has brought {names} so far, never {catalogue.said(characteristic)}.",
         proposal + f"accept keeps it as {catalogue.said(characteristic)}.",
         proposed=dict.fromkeys(rows, likely) if likely else {}, column="characteristic",

@@ -26,6 +26,11 @@ def day(us: float) -> str:
     return f"{EPOCH + timedelta(microseconds=int(us)):%Y-%m-%d}"
 
 
+def written(us: float, is_date: bool) -> str:
+    """A time as a cell of a readings file has it [UTC], its day alone where only that was said."""
+    return day(us) if is_date else f"{EPOCH + timedelta(microseconds=int(us)):%Y-%m-%dT%H:%M:%S}Z"
+
+
 def doubts(scene: Scene) -> Iterator[Suspicion]:
     """Yield what the registers have against gauges, then what lacks a temperature."""
     by_gauge = {name: at for (name,), at in scene.groups(("gauge",)).items() if name is not None}

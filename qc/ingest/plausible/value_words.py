@@ -8,6 +8,7 @@ import numpy as np
 from qc import catalogue, units
 from qc.ingest.checks import shown
 from qc.ingest.plausible.scene import Scene, Suspicion
+from qc.ingest.words import texts_said
 
 if TYPE_CHECKING:
     from qc.ingest.plausible.values import Slip
@@ -33,8 +34,10 @@ def suspicion(scene: Scene, slip: "Slip") -> Suspicion:
     """The suspicion about a slip's readings, in words."""
     first = slip.rows[0]
     unit = scene.columns["unit"][first]
+    # beside another cell than the figure's the figures have to be said as well
+    texts = "{texts}" if slip.column == "value" else _figures(scene, slip)
     saw = (
-        f"{{who}} {{read}} {{texts}} {unit} ({catalogue.said(slip.characteristic)}); "
+        f"{{who}} {{read}} {texts} {unit} ({catalogue.said(slip.characteristic)}); "
         f"{_usual(scene, slip, unit)} would fit beside the others."
     )
     return Suspicion(
@@ -42,6 +45,10 @@ def suspicion(scene: Scene, slip: "Slip") -> Suspicion:
         saw, _doubt(slip), _proposal(slip, _example(scene, slip)), proposed=dict(slip.proposed),
         column=slip.column,
     )  # fmt: skip
+
+
+def _figures(scene: Scene, slip: "Slip") -> str:
+    return texts_said(scene.columns["text"][slip.rows].tolist()).replace("'", "")
 
 
 def _usual(scene: Scene, slip: "Slip", unit: str) -> str:
@@ -76,7 +83,8 @@ def _deviates(scene: Scene, position: int) -> bool:
 def _example(scene: Scene, slip: "Slip") -> str:
     for i in slip.rows:
         if i in slip.proposed:
-            return f"{slip.proposed[i]} for {scene.columns['text'][i]}"
+            written = scene.columns["text" if slip.column == "value" else slip.column][i]
+            return f"{slip.proposed[i]} for {written}"
     return ""
 
 

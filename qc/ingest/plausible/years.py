@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from qc.ingest.plausible.past import Past
-from qc.ingest.plausible.registered import DAY, day
+from qc.ingest.plausible.registered import DAY, day, written
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.ingest.times import EPOCH
 
@@ -105,10 +105,10 @@ def _suspicion(
     span = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
     first = scene.rows[at[0]]
     column = "made_at" if first.made_at != first.measured_at else "measured_at"
-    texts = {i: _text(t, scene.rows[i].made_is_date) for i, t in instead.items()}
+    texts = {i: written(t, scene.rows[i].made_is_date) for i, t in instead.items()}
     much = "a year" if years == 1 else f"{years} years"
     return Suspicion(
-        tuple(at), CODES[0], "ask", f"{build}|{years}", f"{{who}} {{read}} on {span}.",
+        tuple(at), CODES[0], "ask", f"{build}|{years}", f"{{who}}: dated {span}.",
         f"Blocks of this machine come in as they are made, and this one is {much} behind the last of them.",
         f"Is {day(made[at[0]])} meant as {day(instead[at[0]])}? Correct takes that; accept if {build} is an "
         "old build.",
@@ -116,8 +116,3 @@ def _suspicion(
         "blocks since.",
         texts, column,
     )  # fmt: skip
-
-
-def _text(t: float, is_date: bool) -> str:
-    at = EPOCH + timedelta(microseconds=int(t))
-    return f"{at:%Y-%m-%d}" if is_date else f"{at:%Y-%m-%dT%H:%M:%S}Z"
