@@ -11,14 +11,16 @@ from typing import Any, Final
 
 import numpy as np
 
+from qc import units
 from qc.catalogue import CATALOGUE
 from qc.ingest.as_frame import as_frame
 from qc.ingest.checks import shown
 from qc.ingest.plausible.fit import steps
 from qc.ingest.plausible.scene import Scene, Suspicion
+from qc.ingest.plausible.values import inside
 from qc.ingest.words import rows_said
 from qc.records import Gauge
-from qc.units import TICKS_PER_UM
+from qc.units import METRIC, TICKS_PER_UM
 
 CODES: Final = ("clearance_differs",)
 RIVALS: Final = False
@@ -135,8 +137,7 @@ class _Fits:
     def _verdicts(self, i: int, typed: float, computed: float) -> bool:
         """Whether one of the two lies inside the limits in force and the other does not."""
         lower, upper = (float(side[i]) for side in self.limits)
-        inside = [not (size < lower or size > upper) for size in (typed, computed)]
-        return inside[0] != inside[1]
+        return inside(typed, lower, upper) != inside(computed, lower, upper)
 
     def _said(self, part: Any, behind: Sequence[int]) -> str:
         """A part, its size, and the readings it comes from."""
@@ -150,7 +151,13 @@ class _Fits:
         where = ([rows_said(rows)] if rows else []) + ([f"{kept} kept before"] if kept else [])
         count = f"{len(behind)} reading{'s' if len(behind) > 1 else ''}"
         label = CATALOGUE[part.characteristic].label
-        return f"{label} {part.feature} {shown(round(size), unit)} ({which}{count}: {' and '.join(where)})"
+        return f"{label} {part.feature} {_size(size, unit)} ({which}{count}: {' and '.join(where)})"
+
+
+def _size(ticks: float, unit: str) -> str:
+    """A size as worked out, to a tenth of a um or a tenth of a tenth."""
+    step = TICKS_PER_UM // 10 if unit in METRIC else units.ticks(units.number("0.1"), "tenth")
+    return shown(round(ticks / step) * step, unit)
 
 
 def _text(r: Any) -> str:
@@ -174,13 +181,13 @@ def _of_typed(scene: Scene, label: str, severity: Any, some: Sequence[_Apart]) -
     r = first.typed
     at = f"at {r.feature} " if len(some) > 1 else ""
     texts = {
-        one.at: shown(round(one.computed), one.typed.unit).partition(" ")[0]
+        one.at: _size(one.computed, one.typed.unit).partition(" ")[0]
         for one in some if one.at is not None and not one.typed.relative and _absolute(scene, one.at)
     }  # fmt: skip
     return Suspicion(
         tuple(one.at for one in some if one.at is not None), CODES[0], severity, f"{r.characteristic}|typed",
         f"{{who}}: the typed {label} {{read}} {{texts}} {r.unit}, while {at}{first.words} gives "
-        f"{shown(round(first.computed), r.unit)}.",
+        f"{_size(first.computed, r.unit)}.",
         _doubt(first, label),
         "Correct takes what the parts give; accept if the figure was measured in another way; look at the "
         "parts' readings if neither is right.",
@@ -203,7 +210,7 @@ def _of_parts(scene: Scene, label: str, severity: Any, some: Sequence[_Apart]) -
     rows = tuple(sorted({k for one in some for k in one.parts}))
     return Suspicion(
         rows, CODES[0], severity, f"{r.characteristic}|parts",
-        f"{{who}}: {first.words} gives a {label} of {shown(round(first.computed), r.unit)}, while "
+        f"{{who}}: {first.words} gives a {label} of {_size(first.computed, r.unit)}, while "
         f"{shown(round(first.size), r.unit)} was typed for {r.feature} of {r.build} before.",
         _doubt(first, label),
         "Look at these readings; accept if they are right (the typed figure may be old, or measured in "

@@ -88,6 +88,15 @@ def test_one_that_they_cannot_give_is_asked_about(asked, parts, what, feature, v
     assert all(text in found["saw"] for text in rests)
 
 
+def test_what_the_parts_give_is_said_to_a_tenth_of_a_um(asked):
+    # bores 96.010, 96.012 and 96.015: 96.012333... in the mean, less 95.940
+    rows = [*part("bore_diameter", "cyl-1", "96.010", "96.012", "96.015", clock="90", state="plate_on",
+                  machine="hone-1", operation="hone"), *PISTON[3:]]  # fmt: skip
+    (found,) = asked([*rows, *typed("piston_clearance", "cyl-1", "0.090")])
+    assert "96.0123 mm (mean of 3 readings" in found["saw"]
+    assert "gives 0.0723 mm." in found["saw"]
+
+
 def test_a_coarse_typed_figure_is_held_against_its_own_step(asked):
     # 0.08 mm has a step of 10 um: 0.072 is within it
     assert asked([*PISTON, *typed("piston_clearance", "cyl-1", "0.08")]) == []
