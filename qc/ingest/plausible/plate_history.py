@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from qc.ingest.plausible.fit import Place, spots_of
+from qc.ingest.plausible.fit import TO_SD, Place, middle, spots_of
 from qc.ingest.plausible.past import Past, PastReading
 
 BOTH: Final = ("plate_on", "plate_off")
@@ -127,7 +127,7 @@ def pulled(holes: Sequence[Hole], places: Sequence[Place], rounding: float) -> P
 
 def _clipped(values: np.ndarray) -> float:
     """Root mean square, gross ones cut."""
-    usual = 1.4826 * float(np.median(np.abs(values)))
+    usual = TO_SD * middle(np.abs(values.ravel()))
     if not usual > 0:
         return float(np.sqrt(np.mean(values**2)))
     return float(np.sqrt(np.mean(np.clip(values, -_CLIP * usual, _CLIP * usual) ** 2)))

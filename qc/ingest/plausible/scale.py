@@ -16,6 +16,7 @@ from qc.ingest.checks import shown
 from qc.ingest.plausible import tables
 from qc.ingest.plausible.blocks import Block, blocks
 from qc.ingest.plausible.fit import middle, steps
+from qc.ingest.plausible.pairs import series_of
 from qc.ingest.plausible.past import PastBlock
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.ingest.plausible.values import figure, verdict_changes
@@ -53,7 +54,7 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
 
 def _meant(scene: Scene, block: Block, unit: str, beside: Sequence[Block]) -> _Meant | None:
     """The other unit that is far likelier than the one written, None where there is none."""
-    past = scene.past((block.key[1], block.key[2], block.key[3], block.key[4], block.key[5]))
+    past = scene.past(series_of(block))
     before = [b for b in past.blocks if b.word == block.key[-1]]
     engine = scene.columns["engine"][block.at[0]]
     usual = tables.usual(before, engine, list(block.fit.pattern))
@@ -103,7 +104,7 @@ def _step(scene: Scene, block: Block, unit: str, beside: Sequence[Block]) -> flo
 
 def _before(scene: Scene, beside: Sequence[Block]) -> list[PastBlock]:
     """Past tables of the series of these."""
-    series = dict.fromkeys((b.key[1], b.key[2], b.key[3], b.key[4], b.key[5]) for b in beside)
+    series = dict.fromkeys(map(series_of, beside))
     return [b for s in series for b in scene.past(s).blocks if b.fit.aimed]
 
 

@@ -15,13 +15,13 @@ from qc.catalogue import said
 from qc.ingest.plausible.blocks import Block
 from qc.ingest.plausible.fit import Place, spots_of
 from qc.ingest.plausible.fit import middle as middle_of
+from qc.ingest.plausible.pairs import OTHER
 from qc.ingest.plausible.past import Past, Series
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.units import TICKS_PER_UM
 
 CODES: Final = ("states_mixed", "caps_loose")
 RIVALS: Final = True
-_OTHER: Final = {"plate_on": "plate_off", "plate_off": "plate_on"}
 _TABLE: Final = ("build", "machine", "operation", "characteristic", "method", "state", "pass")
 _BLOCKS: Final = 4  # past ones that make a usual pattern
 _FITS: Final = 10.0  # noise variances a place that the other state may leave: bores differ in shape
@@ -46,7 +46,7 @@ def doubts(scene: Scene) -> Iterator[Suspicion]:
         groups[key].append(i)
     for key, at in groups.items():
         series: Series = key[1:6]
-        if key[5] in _OTHER:
+        if key[5] in OTHER:
             yield from _plate(scene, series, at)
         elif key[5] == "caps_torqued" and key[3] in _HOUSED:
             yield from _caps(scene, series, at)
@@ -107,7 +107,7 @@ def _in_block(here: dict[Place, list[float]], places: Sequence[Place]) -> np.nda
 
 
 def _plate(scene: Scene, series: Series, at: Sequence[int]) -> Iterator[Suspicion]:
-    other: Series = (*series[:4], _OTHER[series[4]])
+    other: Series = (*series[:4], OTHER[series[4]])
     build = scene.columns["build"][at[0]]
     features = {
         f: some

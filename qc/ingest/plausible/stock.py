@@ -118,7 +118,7 @@ def _pistons(scene: Scene, build: str) -> tuple[Series | None, float]:
 
 def _suspicion(
     scene: Scene, code: str, key: tuple[Any, ...], rows: tuple[int, ...], fits: _Fits
-) -> Suspicion:  # fmt: skip
+) -> Suspicion:
     size = middle(scene.columns["size"][list(rows)])
     if code == "undersize":
         saw = f"{(fits.least - size) / TICKS_PER_UM:.0f} um below all that ever came of this engine"

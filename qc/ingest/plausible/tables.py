@@ -17,13 +17,10 @@ from qc.ingest.plausible.past import PastBlock
 
 _BLOCKS: Final = 3  # past ones that tell a usual mean square
 _KEPT: Final = 0.95  # of the residuals: single slips are another question
-_LIKE: Final = (
-    4.0,
-    30.0,
-)  # blocks' mean squares scatter as if told by so many readings, at least and at most
-_SHAPES: Final = (
-    3  # numbers that tell a bore's form (taper, barrel, out of round), however many places are read
-)
+# blocks' mean squares scatter as if told by so many readings, at least and at most
+_LIKE: Final = (4.0, 30.0)
+# numbers that tell a bore's form (taper, barrel, out of round), however many places are read
+_SHAPES: Final = 3
 _STRANGE: Final = 9.0  # times the usual mean square that no table has, and
 _STRANGE_LEVEL: Final = 36.0  # no level about the usual one
 _ENGINE: Final = 2  # blocks of the same engine that tell a level or a pattern better than all others

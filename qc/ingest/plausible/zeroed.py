@@ -20,7 +20,9 @@ RIVALS: Final = True
 TABLE: Final = ("gauge", "build", "machine", "operation", "characteristic", "method", "state")
 _LEAST: Final = 4  # readings of a table
 MOST: Final = 120 * TICKS_PER_UM  # more is another oversize, or a turn of the dial
-_OF_OTHERS: Final = 30 * TICKS_PER_UM  # likewise, where only other engines tell
+# likewise where only other engines tell: it may be stock left for the next step, 0.05 mm or more (common
+# practice, no source)
+_OF_OTHERS: Final = 30 * TICKS_PER_UM
 _STEPS: Final = 1.5  # of the gauge: what is nearer may be one step, rounded
 _AGREE: Final = 3.5  # spreads that a table may be from the amount that is common to all
 
