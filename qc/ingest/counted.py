@@ -64,7 +64,10 @@ def _texts(
 ) -> dict[tuple[str | None, int], dict[str, str]]:
     """Texts by our names of columns that each row should read."""
     if correction is None:
-        raise QuestionError(f"finding {finding.id} has no proposal to take: say what the cells should read")
+        raise QuestionError(
+            f"the readings of finding {finding.id} count, so no proposal is kept for them: write what the "
+            "cells should read (--to TEXT, or --cell ROW:COLUMN=TEXT for each)"
+        )
     if isinstance(correction, str):
         return {place: {_ours(cell.column): correction} for place, cell in rows.items()}
     told: dict[tuple[str | None, int], dict[str, str]] = {}

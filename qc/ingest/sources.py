@@ -25,8 +25,8 @@ _SAID: Final = (
     (b"GIF8", "a picture"),
     (b"\xd0\xcf\x11\xe0", "an old workbook (XLS) or another office document of that age"),
     (b"SQLite format 3", "a database"),
-    (b"<?xml", "an XML document, and none of QIF (ISO 23952)"),
-    (b"\xef\xbb\xbf<?xml", "an XML document, and none of QIF (ISO 23952)"),
+    (b"<?xml", "an XML document, but no results in QIF (ISO 23952)"),
+    (b"\xef\xbb\xbf<?xml", "an XML document, but no results in QIF (ISO 23952)"),
 )
 
 

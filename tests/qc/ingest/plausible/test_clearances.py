@@ -4,8 +4,11 @@ import shutil
 
 import pytest
 
+from qc.errors import QuestionError
+from qc.ingest.held import decide
 from qc.ingest.plausible import clearances, registry
 from qc.ingest.run import ingest
+from qc.records import Asked
 from qc.store import Store
 
 CHECKS = (clearances,)
@@ -109,6 +112,16 @@ def test_one_that_changes_the_verdict_is_held_and_its_correction_is_what_the_par
     with Store.open(tmp_path / "shop.db") as store:
         (row,) = store.held()["fields"]
         assert dict(row)["proposed value"] == "0.072"
+
+
+def test_one_that_counts_meanwhile_is_put_right_by_what_a_person_writes(asked, tmp_path):
+    (found,) = asked([*PISTON, *typed("piston_clearance", "cyl-1", "0.090")])
+    with Store.open(tmp_path / "shop.db") as store:
+        with pytest.raises(QuestionError, match="write what the cells should read"):
+            decide(store, found["id"], "correct", "by the parts", "bea")
+        assert decide(store, found["id"], "correct", "by the parts", "bea", "0.072").kept == 1
+        kept = store.readings(Asked())
+    assert list(kept["value"][kept["characteristic"] == "piston_clearance"]) == [7_200_000]  # 72 um
 
 
 def test_one_inside_the_limits_as_the_computed_one_is_only_asked_about(asked):
