@@ -2,12 +2,12 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from math import log, pi, sqrt
+from math import log, sqrt
 from typing import Any, Final
 
 import numpy as np
 
-from qc.ingest.plausible.fit import steps
+from qc.ingest.plausible.fit import agree, steps
 from qc.ingest.plausible.past import Series
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.ingest.plausible.together import together
@@ -21,6 +21,7 @@ _LARGE: Final = 12  # readings of a table that is asked about; smaller ones go w
 _PROBES: Final = 10
 _ALIKE: Final = 0.7  # of the probes
 _OTHERS: Final = 20  # of so many copied readings one may have been put right
+_MOST: Final = 0.9  # of one reading: nothing is certain to agree
 _WITHIN: Final = 0.3  # least chance that a reading agrees where the bore's others do
 _CHANCE: Final = log(1e-8)  # of so many equal figures by chance, over all builds they are held against
 _OF_A_TABLE: Final = log(1e-3)  # likewise in one table
@@ -116,10 +117,7 @@ def _by_chance(scene: Scene, key: tuple[Any, ...], at: Sequence[int], same: Sequ
 
 
 def _by_bores(scene: Scene, series: Series, at: Sequence[int], same: Sequence[int]) -> float:
-    """Logarithm of the chance that these readings agree: the first of each bore, then the bore's others.
-
-    Source: density of the difference of two normal values at nought, 1/(2 sqrt(pi) s), times the step.
-    """
+    """Logarithm of the chance that these readings agree: the first of each bore, then the bore's others."""
     past, c = scene.past(series), scene.columns
     off = c["deviation"][list(at)]
     off = c["size"][list(at)] if np.isnan(off).any() else off
@@ -128,14 +126,10 @@ def _by_bores(scene: Scene, series: Series, at: Sequence[int], same: Sequence[in
     step = max((s for s in (past.step, written) if s == s), default=0.0)
     _, times = np.unique(off, return_counts=True)
     own = float(np.sum(times * (times - 1)) / max(1, len(off) * (len(off) - 1)))
-    first = max(0.02, own, _agree(step, max(float(np.std(off)), usual)))
-    then = max(_WITHIN, first, _agree(step, past.reading_spread))
+    first = max(0.02, own, agree(step, max(float(np.std(off)), usual), _MOST))
+    then = max(_WITHIN, first, agree(step, past.reading_spread, _MOST))
     bores = len({c["feature"][i] for i in same})
-    return bores * log(min(0.9, first)) + (len(same) - bores) * log(min(0.9, then))
-
-
-def _agree(step: float, spread: float) -> float:
-    return step / (2 * sqrt(pi) * spread) if spread and spread == spread else 0.9
+    return bores * log(min(_MOST, first)) + (len(same) - bores) * log(min(_MOST, then))
 
 
 def _suspicion(build: str, other: str, equal: list[int], compared: int) -> Suspicion:

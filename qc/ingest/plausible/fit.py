@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
+from math import pi, sqrt
 from typing import Final
 
 import numpy as np
@@ -79,6 +80,20 @@ def middle(values: np.ndarray) -> float:
         return float("nan")
     ordered = np.sort(values)
     return float((ordered[(n - 1) // 2] + ordered[n // 2]) / 2)
+
+
+def agree(step: float, spread: float, unknown: float) -> float:
+    """Chance that two normal figures are written alike, about; more than one where the step is coarse.
+
+    Source: density of the difference of two normal values at nought, 1/(2 sqrt(pi) s), times the step.
+
+    Parameters
+    ----------
+    step : of the gauge [ticks]
+    spread : of either figure [ticks]
+    unknown : what is told where the spread is not known
+    """
+    return step / (2 * sqrt(pi) * spread) if spread > 0 else unknown
 
 
 def spread_of(values: np.ndarray, fitted_parameters: int = 1) -> float:

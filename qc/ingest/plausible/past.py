@@ -229,6 +229,11 @@ def _past_reading(r: Any, target: int | None) -> PastReading:
     )  # fmt: skip
 
 
+def sized(r: Any) -> float:
+    """Size of a kept reading [ticks]; of a distance whose target nothing tells, that distance."""
+    return float(r.value + (r.target or 0) if r.relative else r.value)
+
+
 def word_of(feature: str) -> str:
     """What a feature is called, without its number."""
     return feature.partition("-")[0]
@@ -255,6 +260,6 @@ def _block(
     step = steps([r.text for r in first], [r.unit for r in first])
     aimed = aims(characteristic, operation, off)
     fit = fitted(aimed, features, station, clock, value, off, step)
-    sizes = [r.value + (r.target or 0) if r.relative else r.value for r in first]
+    sizes = [sized(r) for r in first]
     build, word = told
     return PastBlock(build, tuple(first), fit, CATALOGUE[characteristic].coded, middle(np.array(sizes)), word)

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from qc.ingest.plausible.fit import TO_SD, Place, middle, spots_of
-from qc.ingest.plausible.past import Past, PastReading
+from qc.ingest.plausible.past import Past, PastReading, sized
 
 BOTH: Final = ("plate_on", "plate_off")
 LEAST_PLACES: Final = 4  # of a hole, read in both states
@@ -87,7 +87,7 @@ def _features(readings: Sequence[PastReading]) -> dict[str, dict[Place, float]]:
     )
     found: dict[str, dict[Place, float]] = defaultdict(dict)
     for place, r in zip(places, readings, strict=True):
-        found[r.feature][place] = float(r.value + (r.target or 0) if r.relative else r.value)
+        found[r.feature][place] = sized(r)
     return found
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from qc.ingest.checks import FAR
 from qc.ingest.plausible.fit import middle
-from qc.ingest.plausible.past import Past, Series
+from qc.ingest.plausible.past import Past, Series, sized
 from qc.ingest.plausible.scene import Scene, Suspicion
 from qc.units import TICKS_PER_UM
 
@@ -99,7 +99,7 @@ def _older(scene: Scene, engine: str | None) -> tuple[list[float], list[float]]:
     sizes: dict[str, dict[str, list[float]]] = {"bore_diameter": {}, "piston_diameter": {}}
     for r in scene.of_builds([b.build for b in last]):
         if r.operation == "receive" and r.characteristic in sizes:
-            size = float(r.value + (r.target or 0) if r.relative else r.value)
+            size = sized(r)
             sizes[r.characteristic].setdefault(r.build, []).append(size)
     bores, pistons = ([middle(np.array(x)) for x in some.values()] for some in sizes.values())
     return bores, pistons

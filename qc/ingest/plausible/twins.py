@@ -7,9 +7,10 @@ and at the next one when they agreed so far. A coarse gauge or a narrow process 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import combinations
-from math import log, pi, sqrt
+from math import log
 from typing import Any, Final
 
+from qc.ingest.plausible.fit import agree
 from qc.ingest.plausible.scene import Scene, Suspicion
 
 CODES: Final = ("hole_copied",)
@@ -61,8 +62,7 @@ def unlikely(
 ) -> list[list[str]]:
     """Those of the groups that chance makes too seldom.
 
-    Source: chance rule of products; density of the difference of two normal values at nought,
-    1/(2 sqrt(pi) s), times the gauge's step.
+    Source: chance rule of products; `fit.agree` for two figures.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def unlikely(
         beside = at[-1] - at[0] == len(at) - 1
         pairs = len(order) - 1 if beside else len(order) * (len(order) - 1) // 2
         # one copy must be unbelievable by itself: where all holes of a block agree, agreeing is common
-        chance = _all_agree(often, n, _agree(step, reading_spread)) + log(pairs * n / cells)
+        chance = _all_agree(often, n, agree(step, reading_spread, 0.0)) + log(pairs * n / cells)
         if chance < _RATE:
             found.append(list(group))
     return found
@@ -127,10 +127,6 @@ def _all_agree(often: Sequence[float], n: int, least: float) -> float:
         p = max(p, often[min(k, _RUN - 1)], least if k else 0.0)
         total += log(min(_MOST, p))
     return total
-
-
-def _agree(step: float, spread: float) -> float:
-    return step / (2 * sqrt(pi) * spread) if spread == spread and spread > 0 else 0.0
 
 
 def _places(station: Any, clock: Any, trial: Any) -> list[Place]:

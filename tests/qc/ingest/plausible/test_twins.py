@@ -3,8 +3,11 @@
 from math import nan
 
 import numpy as np
+import pytest
+from scipy import stats
 
 from qc.ingest.plausible import twins
+from qc.ingest.plausible.fit import agree
 from tests.generate import small_shop as small
 
 CHECKS = (twins,)
@@ -44,6 +47,12 @@ def test_holes_that_often_agree_are_not_doubted():
     (block,) = blocks(2, 1, 0.4, 0.2, 0.3)  # a gauge too coarse for the process
     block[3] = block[2]
     assert told(table(block)) == []
+
+
+def test_two_figures_agree_as_often_as_the_density_of_their_difference_says():
+    # scipy: two values of spread 3 differ with spread 3 sqrt(2); a step of 0.5
+    assert agree(0.5, 3.0, 0.0) == pytest.approx(0.5 * stats.norm(0, 3 * 2**0.5).pdf(0))
+    assert agree(0.5, nan, 0.9) == agree(0.5, 0.0, 0.9) == 0.9
 
 
 def test_two_holes_alone_tell_nothing():
