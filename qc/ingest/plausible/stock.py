@@ -30,11 +30,15 @@ _MOST: Final = 2 * FAR  # farther off it is a slip of another sort
 
 @dataclass(frozen=True, slots=True)
 class _Fits:
-    """What bores of a build may be: above `least`, below `most` each and `worn` as a block [ticks]."""
+    """What bores of a build may be: above `least`, below `most` each and `worn` as a block [ticks].
+
+    smallest : block of the engine so far, inf where only its pistons tell; pistons : middle of the build's
+    """
 
     least: float
     most: float
     worn: float
+    smallest: float
     pistons: float
 
 
@@ -77,7 +81,7 @@ def _fits(scene: Scene, key: tuple[Any, ...], at: Sequence[int]) -> _Fits:
     most = pistons + _MOST_CLEARANCE if pistons == pistons else np.inf
     # who buys pistons of an oversize has bores made for it: they are smaller until then
     worn = pistons + _LEAST_CLEARANCE if oversize else most
-    return _Fits(least, most, worn, pistons)
+    return _Fits(least, most, worn, min(known[0], default=np.inf), pistons)
 
 
 def _least(bores: Sequence[float], pistons: Sequence[float]) -> float:
@@ -121,7 +125,10 @@ def _suspicion(
 ) -> Suspicion:
     size = middle(scene.columns["size"][list(rows)])
     if code == "undersize":
-        saw = f"{(fits.least - size) / TICKS_PER_UM:.0f} um below all that ever came of this engine"
+        known = np.isfinite(fits.smallest)
+        below = (fits.smallest if known else fits.least) - size
+        saw = f"{below / TICKS_PER_UM:.0f} um below all {'' if known else 'pistons '}"
+        saw += "that ever came of this engine"
         why = "Bores wear and are made larger, never smaller."
     else:
         saw = f"{(size - fits.pistons) / TICKS_PER_UM:.0f} um larger than the pistons of the build"

@@ -54,17 +54,23 @@ def grown(grow):
 
 
 @pytest.fixture
-def asked(grown, tmp_path, as_file):
-    """Code and rows of what these checks ask about a next file of that shop."""
+def found(grown, tmp_path, as_file):
+    """What these checks ask about a next file of that shop."""
 
     def took(rows):
         place = shutil.copy(grown, tmp_path / "shop.db")
         with Store.open(place) as store:
             (result,) = ingest(store, [as_file(tmp_path / "next.csv", rows)], by="test").files
         codes = {code for check in CHECKS for code in check.CODES}
-        return [(f["code"], {c["row"] for c in f["cells"]}) for f in result.findings if f["code"] in codes]
+        return [f for f in result.findings if f["code"] in codes]
 
     return took
+
+
+@pytest.fixture
+def asked(found):
+    """Code and rows of each."""
+    return lambda rows: [(f["code"], {c["row"] for c in f["cells"]}) for f in found(rows)]
 
 
 def lines(rows, **named):
@@ -119,6 +125,19 @@ def test_bores_smaller_than_any_of_their_engine_are_asked_about(asked):
            for a, b in zip(arrival(NEXT, 500, 25), rows, strict=True)]  # fmt: skip
     assert asked(one) == [("undersize",
                            lines(rows, characteristic="bore_diameter", feature="cyl-4"))]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    # blocks came 25 um above the standard size, pistons lie 60 um below the oversize
+    ("over", "worn", "um", "words"),
+    [(500, -225, 250, "um below all that ever came of this engine."),
+     (500, 775, 335, "um larger than the pistons of the build.")],
+)  # fmt: skip
+def test_how_far_bores_are_off_is_said_from_what_came_before(found, over, worn, um, words):
+    (told,) = found(arrival(NEXT, over, worn))
+    number, said = told["saw"].rpartition(" read ")[2].split(" ", 1)
+    assert said == words
+    assert float(number) == pytest.approx(um, abs=12)  # readings scatter by 6 um
 
 
 def test_an_engine_of_which_little_is_known_may_come_smaller(asked):
