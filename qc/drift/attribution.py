@@ -26,6 +26,10 @@ LEAST_BLOCKS, LEAST_BEFORE, MOST_SHIFTS = 4, 3, 4
 MOST_PLACES = 600
 """Where a gauge reads more blocks, neighbours in time share a place that a shift may begin or end at."""
 SEEN, UNLIKE, TOUCHED = 0.005, 0.01, 0.001
+"""Under these p a machine shows the shift, its amount is another one, and form moved, as no gauge moves it.
+
+Of SEEN see the simulation: with lag-1 0.5 a larger one lays the step of one machine on the gauge.
+"""
 SHARE, SHARE_STANDING = 0.025, 0.2
 """Part of the level that one interval may have by chance, so that the best of all of them keeps to it.
 
@@ -226,7 +230,7 @@ def _in_a_row(information: Floats) -> Floats:
 
 
 def _best(pool: _Pool, level: float) -> tuple[int, int] | None:
-    """First and last reading of the interval with the least p, None where none stands out."""
+    """First and last reading of the interval that `_choose` takes, None where none stands out."""
     n = pool.at.size
     sums = np.concatenate([[0.0], np.cumsum(pool.score)])
     prefix = np.zeros((n + 1, n + 1))
