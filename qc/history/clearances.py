@@ -65,7 +65,8 @@ _HOLES = {"main_clearance": "main-", "rod_clearance": "rod-", "piston_clearance"
 class _Parts:
     """Positions of every part, by characteristic, build and feature; last pass of the last operation."""
 
-    def __init__(self, places: pd.DataFrame) -> None:
+    def __init__(self, places: pd.DataFrame, held: pd.DataFrame | None = None) -> None:
+        self.waiting = _waiting(held)
         places = places[places["characteristic"].isin(_NEEDED).to_numpy() & places["size"].notna().to_numpy()]
         self.c = {n: text(places, n).tolist() for n in ("state", "machine", "operation", "gauge")}
         self.clock, self.size = places["clock"].tolist(), places["size"].tolist()
@@ -113,17 +114,19 @@ class _Parts:
         return [i for i in found if self.c["machine"][i] == machine and self.passes[i] == last]
 
     def finished_as(self, characteristic: str, build: str) -> tuple[str, str]:
-        """State and operation in which the build's parts of this kind are finished."""
+        """State and operation in which the build's parts of this kind are finished, waiting ones among them."""
         key = (characteristic, build)
         if key not in self.finished:
             rows = [i for f in self.holes[build, characteristic] for i in self.at[characteristic, build, f]]
+            known = [(float(self.made[i]), self.c["state"][i], self.c["operation"][i]) for i in rows]
+            known += self.waiting.get(key, [])
             for state in CATALOGUE[characteristic].states_that_matter:
-                of_state = [i for i in rows if self.c["state"][i] == state]
+                of_state = [one for one in known if one[1] == state]
                 if of_state:
-                    rows = of_state
+                    known = of_state
                     break
-            last = max(rows, key=self.made.__getitem__)
-            self.finished[key] = (self.c["state"][last], self.c["operation"][last])
+            _, *last = max(known, key=lambda one: one[0])
+            self.finished[key] = (last[0], last[1])
         return self.finished[key]
 
     def _places(self, found: list[int], which: str) -> list[int]:
@@ -131,6 +134,22 @@ class _Parts:
             return [i for i in found if self.clock[i] in (SQUARE_TO_JOINT, NONE)]
         thrust = [i for i in found if self.clock[i] == THRUST]
         return thrust if which == "thrust" and thrust else found
+
+
+def _waiting(held: pd.DataFrame | None) -> dict[tuple[str, str], list[tuple[float, str, str]]]:
+    """When, in which state and by which operation parts were read whose readings wait, by part and build.
+
+    A row whose time cannot be read counts as the last.
+    """
+    found: dict[tuple[str, str], list[tuple[float, str, str]]] = {}
+    if held is None:
+        return found
+    told = (text(held, n).tolist() for n in ("characteristic", "build", "state", "operation"))
+    made = held["made_at"].fillna(np.inf).tolist()
+    for characteristic, build, state, operation, at in zip(*told, made, strict=True):
+        if None not in (characteristic, build, state, operation):
+            found.setdefault((characteristic, build), []).append((at, state, operation))
+    return found
 
 
 def _values(rows: list[dict[str, Any]]) -> None:
@@ -183,7 +202,10 @@ def _number(feature: str) -> tuple[str, int]:
 
 
 def clearance_values(
-    places: pd.DataFrame, specs: Sequence[Spec], builds: dict[str, tuple[str | None, str | None]]
+    places: pd.DataFrame,
+    specs: Sequence[Spec],
+    builds: dict[str, tuple[str | None, str | None]],
+    held: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """One row a build, position and route.
 
@@ -195,6 +217,8 @@ def clearance_values(
         In force.
     builds : dict
         Engine and material of each build.
+    held : DataFrame, optional
+        Rows that wait, as `History.held`: a part whose last size waits is missing, not taken as it was before.
 
     Returns
     -------
@@ -203,7 +227,7 @@ def clearance_values(
         feature"), `sized` (number of the size window where no target is planned, else -1): a position
         without a full route has one row, by the route that lacks the least share, its value NaN.
     """
-    rows = fitted(places, specs, builds)
+    rows = fitted(places, specs, builds, held)
     if not rows:
         return pd.DataFrame(columns=[*VALUE_COLUMNS, "sized", "parts", "missing"])
     out = judged(pd.DataFrame(rows), specs)
@@ -213,10 +237,13 @@ def clearance_values(
 
 
 def fitted(
-    places: pd.DataFrame, specs: Sequence[Spec], builds: Mapping[str, tuple[str | None, str | None]]
+    places: pd.DataFrame,
+    specs: Sequence[Spec],
+    builds: Mapping[str, tuple[str | None, str | None]],
+    held: pd.DataFrame | None = None,
 ) -> list[dict[str, Any]]:
     """Rows of `clearance_values` before a specification judges them: `value` is as it is [um]."""
-    parts = _Parts(places)
+    parts = _Parts(places, held)
     rows: list[dict[str, Any]] = []
     for build in sorted({b for b, _ in parts.holes}):
         for name in _HOLES:

@@ -126,7 +126,8 @@ def _composed(store: Any, revision: int, with_excluded: bool) -> History:
     derived = form_values(bores, measured, specs)
     known = {b: (e, m) for b, e, m in zip(text(places, "build"), text(places, "known_engine"),
                                           _materials(places, builds), strict=True)}  # fmt: skip
-    clearances = clearance_values(places, specs, known)
+    held = _held(store.held(as_of=revision), builds)
+    clearances = clearance_values(places, specs, known, held)
     fitted = clearances[clearances["missing"].map(len) == 0][list(VALUE_COLUMNS)]
     made = [f for f in (measured, derived, line_values(places, specs), fitted) if len(f)]
     values = pd.concat(made or [measured], ignore_index=True)
@@ -140,7 +141,7 @@ def _composed(store: Any, revision: int, with_excluded: bool) -> History:
         revision=revision, readings=readings, values=values, blocks=blocks,
         clearances=clearances.assign(block_at=fitted_at),
         passed_over=passed_over,
-        held=_held(store.held(as_of=revision), builds),
+        held=held,
         voided=frame[voided].assign(engine=known_engine(frame[voided], builds)),
         events=events, specs=specs, gauges=gauges, builds=builds,
         settings=store.settings(revision), ids=readings["id"].astype(object).to_numpy(),

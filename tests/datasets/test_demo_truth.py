@@ -238,9 +238,17 @@ def test_what_is_right_in_the_tight_family_conforms(shop):
                 assert p["verdict"] != "does_not_conform"
 
 
+def faulty(shop, finding):
+    """Whether a finding is that the faulty gauge is off, in a build which it read while it was."""
+    told = shop.truth["gauge_fault"]
+    builds = [b for some in told["builds"].values() for b in some]
+    mine = finding["code"] == "gauge_not_zeroed" and told["gauge"] in finding["saw"]
+    return mine and any(b in finding["file"] for b in builds)
+
+
 def test_the_file_typed_in_inches_waits_with_its_cure(shop):
     told = shop.truth["mistyped_file"]
-    found = [f for f in held.answer(shop.store, Asked())["findings"] if f["held_rows"]]
+    found = [f for f in held.answer(shop.store, Asked())["findings"] if f["held_rows"] and not faulty(shop, f)]
     assert [(f["file"], f["count"], f["held_rows"]) for f in found] == [
         (told["file"], told["cells"], told["cells"])
     ]

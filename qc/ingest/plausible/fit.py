@@ -19,6 +19,7 @@ from qc.errors import NumberError
 
 TO_SD: Final = 1.4826  # of a median absolute deviation, for normal values: 1/0.6745
 _ROUNDS: Final = 2  # of the median polish; more change nothing that matters here
+_HALVES, _UNLIKE = 5, 3  # texts, and different ones, that tell a gauge read to half a division
 
 Place = tuple[float, float]
 
@@ -67,10 +68,19 @@ def digits(texts: Sequence[str], units_: Sequence[str]) -> np.ndarray:
 
 
 def steps(texts: Sequence[str], units_: Sequence[str]) -> float:
-    """Gauge step that the texts show [ticks]: the last digit that at least a fifth of them has."""
-    told = digits(texts, units_)
-    told = np.sort(told[~np.isnan(told)])
-    return float(told[len(told) // 5]) if len(told) else float("nan")
+    """Gauge step that the texts show [ticks]: the last digit that at least a fifth of them has.
+
+    Five of it where every last digit is 0 or 5, as on a micrometer read to half a division: of five or more
+    texts, three of them different, that is chance in 1 of 3,000.
+    """
+    digit = digits(texts, units_)
+    told = np.sort(digit[~np.isnan(digit)])
+    if not len(told):
+        return float("nan")
+    finest = float(told[len(told) // 5])
+    ends = [t.strip()[-1:] for t, d in zip(texts, digit.tolist(), strict=True) if d <= finest]
+    halves = len(ends) >= _HALVES and "5" in ends and set(ends) <= {"0", "5"} and len(set(texts)) >= _UNLIKE
+    return 5 * finest if halves else finest
 
 
 def middle(values: np.ndarray) -> float:

@@ -17,6 +17,8 @@ from qc.records import Reading
 
 MOST_BLOCKS: Final = 50
 MOST_READINGS: Final = 600  # of a series; 12 blocks of 48 readings tell their spread to a few percent
+_STEPS_OF: Final = 12  # last blocks whose readings tell the gauge's step,
+_STEPS_MET: Final = 30  # of so many readings at least
 _TAIL: Final = 5.0  # spreads beyond which a past reading tells no more of how far readings usually are
 
 Series = tuple[str, str, str, str, str]
@@ -149,8 +151,13 @@ class Past:
 
     @cached_property
     def step(self) -> float:
-        """Usual gauge step [ticks]: the last written digit, the coarser of text and values."""
-        return self._median(b.fit.step for b in self.blocks)
+        """Usual gauge step [ticks]: the last written digit, or the smallest difference met where coarser."""
+        written = self._median(b.fit.step for b in self.blocks)
+        met = [r.value for b in self.blocks[-_STEPS_OF:] for r in b.readings]
+        apart = np.diff(np.unique(np.array(met, dtype=np.int64)))
+        if len(met) < _STEPS_MET or not len(apart):
+            return written
+        return max(float(apart.min()), written if written == written else 0.0)
 
     @cached_property
     def pattern(self) -> Mapping[tuple[float, float], float]:

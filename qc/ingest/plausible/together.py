@@ -212,10 +212,6 @@ def shown_step(scene: Scene, past: Past, at: Sequence[int]) -> float:
     """The gauge's step: the last digit written, or the smallest difference met where that is coarser."""
     c = scene.columns
     told = [past.step, steps(c["text"][list(at)].tolist(), c["unit"][list(at)].tolist())]
-    met = [r.value for b in past.blocks[-12:] for r in b.readings] + [scene.rows[i].value for i in at]
-    apart = np.diff(np.unique(np.array(met, dtype=np.int64)))
-    if len(met) >= 30 and len(apart):
-        told.append(float(apart.min()))
     return max((x for x in told if x == x), default=float(units.TICKS_PER_UM))
 
 

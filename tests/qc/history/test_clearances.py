@@ -179,3 +179,16 @@ def test_rod_bearings_have_their_own_parts(floor):
     floor.take([rod, pin, *walls("1.480", "1.478", "rod-2")])
     # 53.004 - 1.480 - 1.478 - 50.000 = 0.046 mm
     assert clearances(floor) == {("rod-2", "by_parts"): pytest.approx(46)}
+
+
+def test_a_part_whose_last_sizes_all_wait_is_missing_and_not_taken_as_it_was_before(floor):
+    def bored(operation, state, *sizes):
+        told = {"clock_deg": 90, "operation": operation, "state": state}
+        return [part("bore_diameter", "cyl-1", s, station_mm=10 * i, **told) for i, s in enumerate(sizes)]
+
+    piston = part("piston_diameter", "cyl-1", "95.940", operation="receive", state="received")
+    floor.take([piston, *bored("finish_bore", "plate_off", "95.935", "95.937")])
+    assert clearances(floor) == {("cyl-1", "by_parts"): pytest.approx(-4)}
+    # honed, and every size of it mistyped so that it waits
+    floor.take(bored("plateau_hone", "plate_on", "ninety-six", "ninety-six and two"), held=2)
+    assert set(clearances(floor).values()) == {None}
