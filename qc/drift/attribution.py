@@ -5,7 +5,7 @@ records. A gauge's shift is seen only in readings not used for sizing, and in it
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -122,30 +122,6 @@ def attribute(
     for one in evidence:
         found += _of_one(one, level, lag1)
     return found
-
-
-def without_shifts(member: Member, shifts: Sequence[GaugeShift], gauge: str) -> SeriesBlocks:
-    """Return the series of a member with the shifts put down to its gauge taken out.
-
-    Source: own rule: a shift put down to a gauge does not touch the machine's condition.
-
-    Parameters
-    ----------
-    member : Member
-    shifts : sequence of GaugeShift
-    gauge : str
-    """
-    means = np.array(member.series.means, dtype=float)
-    if member.sized_with_it or member.form:
-        return member.series
-    for shift in shifts:
-        if shift.gauge == gauge and shift.cause == "gauge":
-            at = np.asarray(member.series.at, dtype=float)
-            inside = (
-                member.read & (at >= shift.from_at) & (at <= (np.inf if shift.to_at is None else shift.to_at))
-            )
-            means[inside] -= shift.amount_um
-    return replace(member.series, means=means)
 
 
 def _of_one(one: GaugeEvidence, level: float, lag1: float) -> list[GaugeShift]:

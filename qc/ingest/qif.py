@@ -66,7 +66,9 @@ class _Document:
     def __init__(self, root: Node) -> None:
         self.root = root
         self.units = _units(root)
-        self.primary = next(iter(self.units.values()), "")
+        # without a primary unit of length a figure that names none is in metres by the schema: for a layout
+        primary = root.first("FileUnits").first("PrimaryUnits").first("LinearUnit")
+        self.primary = self.units.get(primary.text("UnitName"), "") if primary.name else ""
         characteristics = root.first("Characteristics")
         self.definitions, self.nominals, self.items = (
             _by_id(characteristics.first(f"Characteristic{part}"))
@@ -213,7 +215,7 @@ def _written(node: Node) -> str:
 
 
 def _units(root: Node) -> dict[str, str]:
-    """Our unit of each length unit the document defines, the primary one first; blank for one we do not have.
+    """Our unit of each length unit the document defines; blank for one we do not have.
 
     Raises
     ------

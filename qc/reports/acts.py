@@ -33,8 +33,9 @@ def found(store: Any, name: str, as_of: int | None = None) -> Matter:
         still = [m for m in near if m.open]
         near = still if len(still) == 1 else near
     if len(near) != 1:
-        which = f"{len(near)} matters begin so: write more of it" if near else "qc matter list names them"
-        raise QuestionError(f"there is no one matter {name!r}: {which}")
+        if near:
+            raise QuestionError(f"{len(near)} matters begin with {name!r}: write more of it")
+        raise QuestionError(f"there is no matter {name!r}: qc matter list names them")
     return near[0]
 
 

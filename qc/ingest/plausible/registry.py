@@ -168,12 +168,16 @@ def _cell(row: Row, column: str) -> tuple[str, str]:
 def finding(doubt: Suspicion, about: Sequence[tuple[Row, Doubt]]) -> Finding:
     """The finding about these rows, in words."""
     features = {r.record.feature for r, _ in about if isinstance(r.record, Reading)}
+    them = who(about)
     names = {
-        "{who}": who(about), "{texts}": texts_said([d.text for _, d in about]).replace("'", ""),
+        "{who}": them[:1].lower() + them[1:],
+        "{texts}": texts_said([d.text for _, d in about]).replace("'", ""),
         "{read}": "read" if len(features) > 1 else "reads",
     }  # fmt: skip
     told = []
     for sentence in (doubt.saw, doubt.doubt, doubt.proposal, doubt.effect or _effect(doubt, len(about))):
+        # a capital only where a sentence begins with them: others may begin with somebody's name for a gauge
+        sentence = them + sentence.removeprefix("{who}") if sentence.startswith("{who}") else sentence
         for mark, words in names.items():
             sentence = sentence.replace(mark, words)
         told.append(sentence)

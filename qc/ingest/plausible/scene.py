@@ -89,7 +89,8 @@ class Scene:
     of_builds : readings of other builds, as in `kept`
     usual : readings by characteristic that an operation has brought so far
     memo : what one check worked out and another needs too: `blocks`; `explained`, keys of blocks whose unit
-        or signs are in doubt, which tell nothing about others; `lone`, readings that are single slips
+        or signs are in doubt, which tell nothing about others; `lone`, readings that are single slips;
+        `held`, those held so far; those `rounded`; tables beside their other state, see `together`
     """
 
     lines: tuple[Row, ...]

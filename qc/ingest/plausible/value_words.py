@@ -113,9 +113,9 @@ def _forms(cause: str) -> str:
 
 
 def amount(um: int) -> str:
-    """A signed amount [um] in words, in inches where it is one of theirs."""
-    size = f"{abs(um) / 25400:g} in" if abs(um) % 254 == 0 else f"{abs(um) / 1000:g} mm"
-    return f"{size} too {'large' if um > 0 else 'small'}"
+    """A signed amount [um] in words, in inches as well where it is one of theirs."""
+    inch = f" ({abs(um) / 25400:g} in)" if abs(um) % 254 == 0 else ""
+    return f"{abs(um) / 1000:g} mm{inch} too {'large' if um > 0 else 'small'}"
 
 
 def _proposal(slip: "Slip", example: str) -> str:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from qc.drift import judge
-from qc.drift.attribution import GaugeEvidence, Member, attribute, without_shifts
+from qc.drift.attribution import GaugeEvidence, Member, attribute
 from tests.qc.drift.made_series import noise, series
 
 DAYS = 540.0
@@ -117,9 +117,10 @@ def test_work_sized_with_the_gauge_tells_nothing_of_it():
 def test_with_the_gauges_shift_taken_out_the_machine_is_steady():
     rng = np.random.default_rng(9)
     pair = tuple(member(rng, m, reset=False, span=(450.0, 999.0)) for m in ("hone-1", "hone-2"))
-    shifts = attribute([GaugeEvidence("bg-final", pair)])
-    as_read = judge([pair[0].series], pooled_lag1=0.0)[0]
-    right = judge([without_shifts(pair[0], shifts, "bg-final")], pooled_lag1=0.0)[0]
+    (shift,) = attribute([GaugeEvidence("bg-final", pair)])
+    as_read, one = judge([pair[0].series], pooled_lag1=0.0)[0], pair[0].series
+    means = one.means - shift.amount_um * (np.asarray(one.at) >= shift.from_at)
+    right = judge([replace(one, means=means)], pooled_lag1=0.0)[0]
     assert "stepped" in as_read.conditions
     assert set(right.conditions[20:]) == {"steady"}
 

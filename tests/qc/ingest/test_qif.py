@@ -69,6 +69,13 @@ def test_inches_limits_as_sizes_and_a_unit_beside_one_figure():
     assert mm["unit"] == "mm"
 
 
+def test_a_unit_beside_the_primary_one_is_that_of_figures_that_name_it_alone():
+    text = made.document([SIZE, SIZE | {"unit": "mm"}]).replace("PrimaryUnits>", "OtherUnits>")
+    (one,) = qif.cells(text.encode())
+    column = one.rows[0][1].index("unit")
+    assert [row[column] for _, row in one.rows[1:]] == ["", "mm"]
+
+
 @pytest.mark.parametrize(
     ("value", "more", "text"),
     [

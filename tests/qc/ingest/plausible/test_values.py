@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from qc.ingest.held import decide
-from qc.ingest.plausible import holes, named, nominal, scale, values
+from qc.ingest.plausible import holes, named, nominal, scale, value_words, values
 from qc.ingest.run import ingest
 from qc.store import Store
 
@@ -261,6 +261,14 @@ def test_a_turn_of_the_dial_in_one_bore_is_named_with_its_amount(found, store, o
         rows[k]["value"] = f"{Decimal(rows[k]['value']) + Decimal(off)}"
     assert found(rows) == {"dial_revolution": ("stop", list(range(20, 26)))}
     assert Decimal(_proposed(store)[20]) == Decimal(honed(20)[18]["value"])
+
+
+# an inch is 25.4 mm exactly
+@pytest.mark.parametrize(
+    ("um", "words"), [(-254, "0.254 mm (0.01 in) too small"), (500, "0.5 mm too large")]
+)
+def test_an_amount_of_inches_is_said_in_both_units(um, words):
+    assert value_words.amount(um) == words
 
 
 def test_a_radius_for_a_diameter_is_doubled(found, store):

@@ -152,7 +152,7 @@ def test_one_bore_on_its_target_where_the_others_and_its_other_state_are_not(ask
     rows = changed(small.sheet(NEXT), lambda r: r | {"value": r["target"]}, **bore)
     words, named = one(asked(rows), "nominal_copied", "ask")
     assert named == lines(rows, **bore)
-    assert "6 readings in a row" in words["saw"]
+    assert words["saw"].startswith(f"6 readings in a row of bore 2 of N{NEXT} (rows ")
 
 
 def unlike(rows):
