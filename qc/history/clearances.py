@@ -114,7 +114,7 @@ class _Parts:
         return [i for i in found if self.c["machine"][i] == machine and self.passes[i] == last]
 
     def finished_as(self, characteristic: str, build: str) -> tuple[str, str]:
-        """State and operation in which the build's parts of this kind are finished, waiting ones among them."""
+        """State and operation in which the build's parts of this kind are finished, those that wait too."""
         key = (characteristic, build)
         if key not in self.finished:
             rows = [i for f in self.holes[build, characteristic] for i in self.at[characteristic, build, f]]
@@ -218,7 +218,7 @@ def clearance_values(
     builds : dict
         Engine and material of each build.
     held : DataFrame, optional
-        Rows that wait, as `History.held`: a part whose last size waits is missing, not taken as it was before.
+        Rows that wait, as `History.held`: a part whose last size waits is missing, not as it was before.
 
     Returns
     -------

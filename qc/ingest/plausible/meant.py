@@ -20,6 +20,8 @@ DIAMETERS: Final = frozenset({
 # revolutions of a dial and steps of oversizes [um]: 0.010 in, 0.020 in, 0.5 mm, 1 mm, 0.2 mm, ...
 REVOLUTIONS: Final = (254, 508, 500, 1000, 200)
 OVERSIZES: Final = (250, 500, 750, 1000, 254, 508, 762, 1016)
+_INCH: Final = frozenset({254, 508, 762, 1016})
+_OTHER_SYSTEM: Final = 0.3
 _PRIOR: Final = {
     "unit_slip": 0.0, "deviation_unit": 0.1, "forms_mixed": 0.1, "half_or_double": 0.05, "nought": 0.0,
     "decimal_slip": 0.2, "digits_exchanged": 0.25, "sign_reversed": 0.2, "dial_revolution": 0.1,
@@ -97,6 +99,8 @@ def _other_units(f: Figure) -> Iterator[Meaning]:
     for other in ("mm", "um", "in", "thou", "tenth", "uin"):
         if units.kind(f.unit) != "length" or other == f.unit:
             continue
+        if other == "uin" and CATALOGUE[f.characteristic].family != "lognormal":
+            continue  # only roughness is written in it
         same = (other in units.METRIC) == (f.unit in units.METRIC)
         if same and not f.deviates and f.characteristic in DIAMETERS:
             continue  # a point that was lost, rather
@@ -199,6 +203,8 @@ def _turned(f: Figure) -> Iterator[Meaning]:
         for sign in (1, -1):
             size = f.size - sign * amount * TICKS_PER_UM
             faint = 0.0 if amount in (500, 254, 250, 508, 1000) else 0.1
+            # dials and oversizes are those of the sheet's own system: 0.25 mm on a metric one, not 0.010 in
+            faint += 0.0 if (amount in _INCH) != (f.unit in units.METRIC) else _OTHER_SYSTEM
             yield Meaning(
                 "dial_revolution",
                 f"{sign * amount}",

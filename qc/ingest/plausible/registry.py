@@ -182,6 +182,9 @@ def finding(doubt: Suspicion, about: Sequence[tuple[Row, Doubt]]) -> Finding:
             sentence = sentence.replace(mark, words)
         told.append(sentence)
     saw, why, proposal, effect = told
+    if doubt.severity != "stop":
+        # these readings count: no text waits for them, a person writes it
+        proposal = proposal.replace("Correct takes ", "Correct it to ")
     return Finding(doubt.severity, doubt.code, cells_of(about), saw, why, proposal, effect, len(about))
 
 

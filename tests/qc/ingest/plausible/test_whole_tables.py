@@ -162,7 +162,7 @@ def test_a_unit_cell_that_is_not_its_tables_is_told_though_value_and_target_agre
     assert "Read as in " in told["unit_slip"]["doubt"]
     # the figure stands in the sentence, the cell that is put right in the proposal
     assert f"(row 4) reads {rows[2]['value']} mm (ring gap); " in told["unit_slip"]["saw"]
-    assert told["unit_slip"]["proposal"].startswith("Correct takes in for mm;")
+    assert told["unit_slip"]["proposal"].startswith("Correct it to in for mm;")
 
 
 def test_one_figure_with_exchanged_digits_is_no_loose_cap(found):
