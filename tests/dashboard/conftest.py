@@ -5,7 +5,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from types import ModuleType
 
@@ -147,7 +147,14 @@ def demo(demo_store) -> Iterator[str]:
 
 
 @pytest.fixture
-def open_page(chromium) -> Iterator[Callable]:
+def serving() -> Iterator[Callable[[str], str]]:
+    """Serves pages for one test; they stop only when its pages are closed."""
+    with ExitStack() as servers:
+        yield lambda what: servers.enter_context(served(what))
+
+
+@pytest.fixture
+def open_page(chromium, serving) -> Iterator[Callable]:
     """Opens an address; afterwards there was no console message and no request to another host."""
     heard: list[str] = []
     pages = []

@@ -3,17 +3,14 @@
 import pytest
 from playwright.sync_api import expect
 
-from tests.dashboard.conftest import served
-
 pytestmark = pytest.mark.browser
 TAPER = "hone-2-finish-bore-bore-taper-b-1060"
 
 
 @pytest.fixture
-def own_shop():
+def own_shop(serving):
     """An invented shop of its own: what is said in it stays in it."""
-    with served("full") as address:
-        yield address
+    return serving("full")
 
 
 def test_a_matter_opens_to_its_series_its_bores_and_its_course(open_page, shop):
