@@ -25,12 +25,13 @@ _LEAST: Final = 4  # holes of a table
 _GAIN: Final = 18.0  # in squares of the usual spread of bores: far beyond what chance gives 30 exchanges
 _ALONE: Final = 28.0  # likewise where no other state of the build is there to agree
 _LEFT: Final = 0.35  # of the sum of squares that may be left
-# logarithm of a ratio of likelihoods, that of the number of ways taken off: holes have heavier tails than
-# normal ones, and of some 2,000 sound tables the worst reached 8.5
-_LIKELIER: Final = 12.0
-# likewise beside another state, where a misfit counts twice: what bolts pull differs from block to block, and
-# the worst of the sound ones reached 23
-_OTHER_STATE: Final = 25.0
+_LIKELIER: Final = 8.0  # logarithm of a ratio of likelihoods, that of the number of ways taken off
+# likewise beside another state, where a misfit counts twice: what bolts pull differs from block to block
+_OTHER_STATE: Final = 20.0
+# two holes alone are seldom mixed up and many in number; holes have heavier tails than normal ones, and in
+# some 2,000 sound tables two of them reached 8.5 and 23
+_TWO: Final = "two of them taken for each other"
+_OF_TWO: Final = (12.0, 25.0)
 _ALIKE: Final = 0.05  # difference of two such logarithms that decides nothing
 _KEYS: Final = ("bore_diameter", "piston_diameter", "tunnel_diameter", "rod_bore_diameter")
 
@@ -98,7 +99,7 @@ def _exchanges(n: int) -> Iterator[_Exchange]:
     for i, k in combinations(there, 2):
         order = list(there)
         order[i], order[k] = k, i
-        yield _Exchange("two of them taken for each other", tuple(order))
+        yield _Exchange(_TWO, tuple(order))
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,8 +164,9 @@ def _one(scene: Scene, block: Block, tables: Sequence[Block]) -> _Found | None:
         return None
     # the spreads of this block may be larger than those before
     left = max(1.0, one.after / len(told.off))
-    sure = one.gain > _LIKELIER * left if other is None else one.gain > _OTHER_STATE * left**2
-    if sure or one.gain < _LIKELIER * left:
+    alone, beside = _OF_TWO if one.exchange.words == _TWO else (_LIKELIER, _OTHER_STATE)
+    sure = one.gain > alone * left if other is None else one.gain > beside * left**2
+    if sure or one.gain < alone * left:
         return one if sure else None
     best = _best(scene, block, other)
     # of two states that contradict each other the readings together tell which it was
