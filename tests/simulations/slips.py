@@ -4,8 +4,9 @@ A shop's clean history goes in first, file after file, from an empty store: ever
 asked about there is a false alarm. Then each slip goes alone into that store, as the file that came next, and
 is undone. A slip is found when findings of which at least half the cells are touched ones name at least four
 fifths of its detectable cells, at `stop` or `ask`. Run as a script it writes the whole result beside itself
-(`SEED [DETECTABLE A KIND] [BUILDS] [NAME]`); the suite runs a part. The second seed was run once, unseen, and
-the bar for exchanged bores raised after it; the third was run once after that.
+(`SEED [DETECTABLE A KIND] [BUILDS] [NAME]`); the suite runs a part. Every seed but the first was
+run once, unseen: after the second the bar for exchanged bores was raised, after the third lowered again for
+whole sheets, before the fourth.
 """
 
 import json
