@@ -7,15 +7,14 @@ attribute. A document type or an entity is refused, nothing is expanded, nothing
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
-from xml.parsers import expat
 
 from qc.errors import FileError
+from qc.ingest.elements import LONGEST, Text, walk
 
 SPACE: Final = "http://qifstandards.org/xsd/qif3"
 MOST_ELEMENTS: Final = 3_000_000
 MOST_KEPT: Final = 300_000
 DEEPEST: Final = 60
-LONGEST: Final = 10_000
 _PARTS: Final = frozenset({"FileUnits", "Characteristics", "Features", "MeasurementResources", "Results"})
 _PASSED_OVER: Final = frozenset({"MeasuredPointSets", "ActualTransforms", "NominalTransforms"})
 _AGAIN: Final = "export it again"
@@ -58,21 +57,13 @@ class _Reading:
     def __init__(self, data: bytes) -> None:
         self.root = Node("")
         self._path: list[Node | None] = []  # None where an element is passed over
-        self._pieces: list[str] = []
-        self._length = self._kept = self._met = 0
-        parser = expat.ParserCreate(namespace_separator=" ")
-        parser.buffer_text = True
-        parser.StartDoctypeDeclHandler = parser.EntityDeclHandler = self._refused
-        parser.StartElementHandler, parser.EndElementHandler = self._started, self._ended
-        parser.CharacterDataHandler = self._heard
-        try:
-            parser.Parse(data, True)
-        except (expat.ExpatError, ValueError, LookupError):
-            raise FileError(f"the QIF document is damaged or was cut off: {_AGAIN}") from None
-
-    @staticmethod
-    def _refused(*_: object) -> None:
-        raise FileError(f"the QIF document declares a document type or entities, which none needs: {_AGAIN}")
+        self._text = Text()
+        self._kept = self._met = 0
+        walk(
+            data, self._started, self._ended, lambda text: self._text.heard(text), spaces=True,
+            declared=f"the QIF document declares a document type or entities, which none needs: {_AGAIN}",
+            damaged=f"the QIF document is damaged or was cut off: {_AGAIN}",
+        )  # fmt: skip
 
     def _started(self, name: str, attributes: Mapping[str, str]) -> None:
         space, _, local = name.rpartition(" ")
@@ -85,7 +76,7 @@ class _Reading:
         if self._met > MOST_ELEMENTS:
             raise FileError(f"the QIF document has more than {MOST_ELEMENTS} elements: export results alone")
         above = self._path[-1]
-        self._pieces, self._length = [], 0
+        self._text = Text()
         if above is None or space != SPACE or not self._wanted(local):
             self._path.append(None)
             return
@@ -108,14 +99,9 @@ class _Reading:
     def _wanted(self, local: str) -> bool:
         return local in _PARTS if len(self._path) == 1 else local not in _PASSED_OVER
 
-    def _heard(self, text: str) -> None:
-        self._length += len(text)
-        if self._length <= LONGEST:
-            self._pieces.append(text)
-
     def _ended(self, _: str) -> None:
         node = self._path.pop()
         if node is not None and not node.children:
-            text = "".join(self._pieces).strip()
-            node.said = text if self._length <= LONGEST else f"a text of {self._length} characters"
-        self._pieces, self._length = [], 0
+            length = self._text.length
+            node.said = self._text.taken() if length <= LONGEST else f"a text of {length} characters"
+        self._text = Text()

@@ -11,10 +11,10 @@ import zipfile
 from collections.abc import Mapping
 from io import BytesIO
 from typing import TYPE_CHECKING, Final
-from xml.parsers import expat
 
 from qc.errors import FileError
 from qc.ingest import package
+from qc.ingest.elements import Text, walk
 from qc.ingest.trace import MOST_TOGETHER, UM_PER_M, Profile, counted, even_spacing
 
 if TYPE_CHECKING:
@@ -26,7 +26,6 @@ MOST_BYTES: Final = 60_000_000
 _MAIN: Final = "main.xml"
 _SUMS: Final = "md5checksum.hex"
 _DEEPEST: Final = 40
-_LONGEST: Final = 10_000  # characters of one text
 _FORMS: Final[Mapping[str, str]] = {"I": "<i2", "L": "<i4", "F": "<f4", "D": "<f8"}
 _AGAIN: Final = "export it again"
 _DATE = re.compile(r"\d{4}-\d\d-\d\d(T\d\d:\d\d.*)?")
@@ -103,35 +102,21 @@ class _Told:
         self.texts: dict[str, str] = {}
         self.points: list[str] = []
         self._path: list[str] = []
-        self._pieces: list[str] = []
-        self._length = 0
-        parser = expat.ParserCreate()
-        parser.buffer_text = True
-        parser.StartDoctypeDeclHandler = parser.EntityDeclHandler = self._refused
-        parser.StartElementHandler, parser.EndElementHandler = self._started, self._ended
-        parser.CharacterDataHandler = self._said
-        try:
-            parser.Parse(xml, True)
-        except (expat.ExpatError, ValueError, LookupError):
-            raise FileError(f"the main.xml of the x3p file is damaged: {_AGAIN}") from None
-
-    @staticmethod
-    def _refused(*_: object) -> None:
-        raise FileError(f"the x3p file declares a document type or entities, which none needs: {_AGAIN}")
+        self._text = Text()
+        walk(
+            xml, self._started, self._ended, lambda text: self._text.heard(text),
+            declared=f"the x3p file declares a document type or entities, which none needs: {_AGAIN}",
+            damaged=f"the main.xml of the x3p file is damaged: {_AGAIN}",
+        )  # fmt: skip
 
     def _started(self, name: str, _: Mapping[str, str]) -> None:
         self._path.append(name.rpartition(":")[2])
         if len(self._path) > _DEEPEST:
             raise FileError(f"the main.xml of the x3p file is nested too deeply: {_AGAIN}")
-        self._pieces, self._length = [], 0
-
-    def _said(self, text: str) -> None:
-        self._length += len(text)
-        if self._length <= _LONGEST:
-            self._pieces.append(text)
+        self._text = Text()
 
     def _ended(self, name: str) -> None:
-        text = "".join(self._pieces).strip()
+        text = self._text.taken()
         if self._path[-1] == "Datum":
             if len(self.points) >= MOST_TOGETHER:
                 raise FileError(f"the x3p file has more than {MOST_TOGETHER} points: export a shorter trace")
@@ -139,7 +124,7 @@ class _Told:
         else:
             self.texts.setdefault("/".join(self._path[1:]), text)
         self._path.pop()
-        self._pieces = []
+        self._text = Text()
 
     def text(self, path: str) -> str:
         """Text at a path, blank where there is none."""

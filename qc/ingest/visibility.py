@@ -12,10 +12,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from io import BytesIO
 from typing import Final
-from xml.parsers import expat
 
 from qc.errors import FileError
 from qc.ingest import package
+from qc.ingest.elements import walk
 from qc.ingest.grid import MOST_CELLS
 
 MOST_BYTES: Final = 200_000_000
@@ -78,20 +78,11 @@ def _unpacked(data: bytes) -> dict[str, bytes]:
 
 
 def _walk(xml: bytes, started: Callable[[str, Attributes], None]) -> None:
-    parser = expat.ParserCreate()
-
-    def refused(*_: object) -> None:
-        raise FileError(
-            "the workbook declares entities in its XML, which no office program does: save it again"
-        )
-
-    parser.StartElementHandler = lambda name, attributes: started(name.rpartition(":")[2], attributes)
-    parser.StartDoctypeDeclHandler = refused
-    parser.EntityDeclHandler = refused
-    try:
-        parser.Parse(xml, True)
-    except expat.ExpatError as fault:
-        raise FileError(f"the workbook is damaged ({fault}): open it and save it again as XLSX") from None
+    walk(
+        xml, lambda name, attributes: started(name.rpartition(":")[2], attributes),
+        declared="the workbook declares entities in its XML, which no office program does: save it again",
+        damaged="the workbook is damaged ({fault}): open it and save it again as XLSX",
+    )  # fmt: skip
 
 
 def _said_true(text: str | None) -> bool:

@@ -16,6 +16,7 @@ from qc.ingest.held import decide
 from qc.ingest.plausible import holes, named, nominal, scale, value_words, values
 from qc.ingest.run import ingest
 from qc.store import Store
+from tests.qc.ingest.plausible.rows import hone_row
 
 CHECKS = (named, nominal, scale, holes, values)
 BLOCKS = 8
@@ -28,12 +29,7 @@ SPECS = [
 
 
 def _row(i, **cells):
-    base = {
-        "build": f"P-{i}", "engine": "heron-8", "machine": "hone-1", "operation": "hone", "state": "plate_on",
-        "unit": "mm", "reading": "", "target": "", "station_mm": "", "clock_deg": "", "gauge": "bg-1",
-        "measured_at": f"2026-03-{i + 1:02d}T09:00",
-    }  # fmt: skip
-    return base | cells
+    return hone_row(f"P-{i}", f"2026-03-{i + 1:02d}T09:00", **cells)
 
 
 def honed(i, targets=(96000,) * 8, **cells):

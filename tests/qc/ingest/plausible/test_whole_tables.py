@@ -27,6 +27,7 @@ from qc.ingest.plausible import (
 from qc.ingest.plausible.past import Past
 from qc.ingest.run import ingest
 from qc.store import Store
+from tests.qc.ingest.plausible.rows import hone_row
 
 CHECKS = (forms, unit_cells, scale, signs, lone, holes, states, values)
 BLOCKS = 6
@@ -36,12 +37,7 @@ PULLED = {(15, 0): -6.0, (65, 0): -1.5}  # um that the bolts pull, once the plat
 
 
 def _row(i, **cells):
-    base = {
-        "build": f"T-{i}", "engine": "heron-8", "machine": "hone-1", "operation": "hone", "unit": "in",
-        "state": "plate_on", "reading": "", "target": "", "station_mm": "", "clock_deg": "", "gauge": "bg-1",
-        "measured_at": f"2026-04-{i + 1:02d}T09:00",
-    }  # fmt: skip
-    return base | cells
+    return hone_row(f"T-{i}", f"2026-04-{i + 1:02d}T09:00", **({"unit": "in"} | cells))
 
 
 def honed(i):
