@@ -1,11 +1,10 @@
 """Rows of invented sheets as the tests of several checks write them."""
 
 
-def hone_row(build, measured_at, **cells):
-    """A row of a hone's sheet, in mm with the plate on unless said."""
+def hone_row(cells):
+    """A row of a hone's sheet, in mm with the plate on unless its cells say otherwise."""
     base = {
-        "build": build, "engine": "heron-8", "machine": "hone-1", "operation": "hone", "state": "plate_on",
-        "unit": "mm", "reading": "", "target": "", "station_mm": "", "clock_deg": "", "gauge": "bg-1",
-        "measured_at": measured_at,
+        "engine": "heron-8", "machine": "hone-1", "operation": "hone", "state": "plate_on", "unit": "mm",
+        "reading": "", "target": "", "station_mm": "", "clock_deg": "", "gauge": "bg-1",
     }  # fmt: skip
     return base | cells

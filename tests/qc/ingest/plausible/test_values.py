@@ -29,7 +29,7 @@ SPECS = [
 
 
 def _row(i, **cells):
-    return hone_row(f"P-{i}", f"2026-03-{i + 1:02d}T09:00", **cells)
+    return hone_row({"build": f"P-{i}", "measured_at": f"2026-03-{i + 1:02d}T09:00"} | cells)
 
 
 def honed(i, targets=(96000,) * 8, **cells):

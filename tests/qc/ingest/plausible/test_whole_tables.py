@@ -37,7 +37,8 @@ PULLED = {(15, 0): -6.0, (65, 0): -1.5}  # um that the bolts pull, once the plat
 
 
 def _row(i, **cells):
-    return hone_row(f"T-{i}", f"2026-04-{i + 1:02d}T09:00", **({"unit": "in"} | cells))
+    told = {"build": f"T-{i}", "unit": "in", "measured_at": f"2026-04-{i + 1:02d}T09:00"}
+    return hone_row(told | cells)
 
 
 def honed(i):
