@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 from scipy.stats import t as t_distribution
 
-from qc.charts.block_means import prediction_limits
+from qc.charts.block_means import prediction_limits, spread_for
 from qc.errors import QuestionError, TooLittleData
+from qc.stats.lag import effective
 from tests.simulations.block_means_false_alarms import RESULT, rate
 
 MEANS = np.array([0.4, -1.1, 0.9, 2.0, -0.3, 1.2, -0.8, 0.1, 0.6, -1.5])
@@ -108,3 +109,13 @@ def test_the_kept_simulation_met_its_bounds():
     assert len(cells) >= 9
     for cell in cells:
         assert 0.6 <= cell["times_stated"] <= 1.2, cell
+
+
+def test_the_spread_of_a_block_of_few_bores_is_that_of_the_ratio_worked_out_by_hand():
+    # learned from blocks of 8, 8, 4, 4: h = 16/3; spread in a block 4: W/h = 3; means' variance 5; drawn to
+    # (3 x 5 + 10 x 2.5 x 3)/13 = 90/13, so B = 51/13 and (B + W/n)/(B + W/h) = 103/90 for 4 bores, 77/90 for 8
+    x = np.sqrt(5) * np.array([1.5, -0.5, -0.5, -0.5])
+    worth = effective(4, 0.0)
+    found = spread_for(np.array([4.0, 8.0]), x, np.array([8.0, 8.0, 4.0, 4.0]), 4.0, 1.0, worth)
+    assert worth.variance_factor == 1
+    assert found == pytest.approx(np.sqrt([5 * 103 / 90, 5 * 77 / 90]), rel=1e-12)
