@@ -7,10 +7,10 @@ from typing import Any, Final
 
 import numpy as np
 
-from qc.ingest.plausible.fit import agree, steps
+from qc.ingest.plausible.fit import agree
 from qc.ingest.plausible.past import Series
 from qc.ingest.plausible.scene import Scene, Suspicion
-from qc.ingest.plausible.together import together
+from qc.ingest.plausible.together import shown_step, together
 from qc.store.lookalike import Probe
 
 CODES: Final = ("copied_sheet",)
@@ -122,8 +122,7 @@ def _by_bores(scene: Scene, series: Series, at: Sequence[int], same: Sequence[in
     off = c["deviation"][list(at)]
     off = c["size"][list(at)] if np.isnan(off).any() else off
     usual = sqrt(sum(x**2 for x in (past.spread, past.level_spread) if x == x))
-    written = steps(c["text"][list(at)].tolist(), c["unit"][list(at)].tolist())
-    step = max((s for s in (past.step, written) if s == s), default=0.0)
+    step = shown_step(scene, past, at, 0.0)
     _, times = np.unique(off, return_counts=True)
     own = float(np.sum(times * (times - 1)) / max(1, len(off) * (len(off) - 1)))
     first = max(0.02, own, agree(step, max(float(np.std(off)), usual), _MOST))

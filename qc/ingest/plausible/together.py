@@ -208,11 +208,13 @@ def _shared_level(pasts: Sequence[Past], own: np.ndarray) -> float:
     )
 
 
-def shown_step(scene: Scene, past: Past, at: Sequence[int]) -> float:
-    """The gauge's step: the last digit written, or the smallest difference met where that is coarser."""
+def shown_step(
+    scene: Scene, past: Past, at: Sequence[int], unknown: float = float(units.TICKS_PER_UM)
+) -> float:
+    """The gauge's step [ticks]: the usual one, or what these readings show where that is coarser."""
     c = scene.columns
     told = [past.step, steps(c["text"][list(at)].tolist(), c["unit"][list(at)].tolist())]
-    return max((x for x in told if x == x), default=float(units.TICKS_PER_UM))
+    return max((x for x in told if x == x), default=unknown)
 
 
 def together(scene: Scene, key: tuple[Any, ...], at: Sequence[int]) -> Together | None:

@@ -112,8 +112,8 @@ def test_the_kept_simulation_met_its_bounds():
 
 
 def test_the_spread_of_a_block_of_few_bores_is_that_of_the_ratio_worked_out_by_hand():
-    # learned from blocks of 8, 8, 4, 4: h = 16/3; spread in a block 4: W/h = 3; means' variance 5; drawn to
-    # (3 x 5 + 10 x 2.5 x 3)/13 = 90/13, so B = 51/13 and (B + W/n)/(B + W/h) = 103/90 for 4 bores, 77/90 for 8
+    # learned from blocks of 8, 8, 4, 4: h = 16/3; spread in a block 4: W/h = 3; variance of means 5; drawn
+    # to (3 x 5 + 10 x 2.5 x 3)/13 = 90/13: B = 51/13, (B + W/n)/(B + W/h) = 103/90 for 4 bores, 77/90 for 8
     x = np.sqrt(5) * np.array([1.5, -0.5, -0.5, -0.5])
     worth = effective(4, 0.0)
     found = spread_for(np.array([4.0, 8.0]), x, np.array([8.0, 8.0, 4.0, 4.0]), 4.0, 1.0, worth)
