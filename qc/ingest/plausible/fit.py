@@ -173,6 +173,11 @@ def fitted(
     )  # fmt: skip
 
 
+def along(depth: float, least: float, most: float) -> float:
+    """Share of the depths read at which a reading stands, to a tenth: engines of other lengths compare."""
+    return round((depth - least) / (most - least), 1) if most > least else 0.0
+
+
 def spots_of(station: np.ndarray, clock: np.ndarray) -> list[Place]:
     """Each reading's place: station and clock [ticks], -1 where blank."""
     return [

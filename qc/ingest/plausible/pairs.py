@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from qc.ingest.plausible.blocks import Block
-from qc.ingest.plausible.fit import TO_SD, Place, middle, spots_of
+from qc.ingest.plausible.fit import TO_SD, Place, along, middle, spots_of
 from qc.ingest.plausible.past import Past, PastBlock, Series
 from qc.ingest.plausible.scene import Scene
 from qc.ingest.plausible.tables import grain
@@ -152,18 +152,14 @@ def _ranked(apart: Mapping[Spot, float]) -> dict[Spot, float]:
     """Differences with the depth as a share of the depths read: bores of other engines have others."""
     depths = [p[0] for _, p in apart]
     least, most = min(depths), max(depths)
-    return {(f, (_share(p[0], least, most), p[1])): v for (f, p), v in apart.items()}
-
-
-def _share(depth: float, least: float, most: float) -> float:
-    return round((depth - least) / (most - least), 1) if most > least else 0.0
+    return {(f, (along(p[0], least, most), p[1])): v for (f, p), v in apart.items()}
 
 
 def _near(ranked: Mapping[Place, float], at: Sequence[Spot]) -> np.ndarray:
     """What bores of other engines differ by near each place [ticks], nought where none was read there."""
     depths = [p[0] for _, p in at]
     least, most = min(depths), max(depths)
-    return np.array([ranked.get((_share(p[0], least, most), p[1]), 0.0) for _, p in at])
+    return np.array([ranked.get((along(p[0], least, most), p[1]), 0.0) for _, p in at])
 
 
 def _nearest(off: np.ndarray, theirs: np.ndarray, near: np.ndarray) -> np.ndarray:

@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from qc.ingest.plausible.fit import TO_SD, Place, middle, spots_of
+from qc.ingest.plausible.fit import TO_SD, Place, along, middle, spots_of
 from qc.ingest.plausible.past import Past, PastReading, sized
 
 BOTH: Final = ("plate_on", "plate_off")
@@ -62,8 +62,7 @@ def keyed(station: Sequence[float], clock: Sequence[float]) -> list[Place]:
     spots = spots_of(np.array(station, dtype=float), np.array(clock, dtype=float))
     depths = [s for s, _ in spots if s >= 0]
     least, most = min(depths, default=0.0), max(depths, default=0.0)
-    along = (most - least) or 1.0
-    return [(round((s - least) / along, 1) if s >= 0 else -1.0, k) for s, k in spots]
+    return [(along(s, least, most) if s >= 0 else -1.0, k) for s, k in spots]
 
 
 def before(on: Past, off: Past) -> list[Hole]:
